@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from obverse.cli.arguments import pairs, read_given, settings
-from obverse.cli.telling import VOLUME, in_my_units, tell, units_told, volume_said
+from obverse.cli.darkroom import darkroom
+from obverse.cli.telling import VOLUME, in_my_units, json_text, tell, units_told, volume_said
 from obverse.foundation import InputError
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def mix(
         room=room_here(),
     )
     if as_json:
-        typer.echo(json.dumps({**sheet_document(sheet), "shelf": whose}, indent=1, allow_nan=False))
+        typer.echo(json_text({**sheet_document(sheet), "shelf": whose}))
     else:
         print_sheet(sheet, whose)
 
@@ -126,7 +126,7 @@ def adapt(
     found = adapt_bath(theirs, products, tools, volume_said(volume, "--volume-ml"), room=room_here())
     if as_json:
         document = {**found.document(), "sheet": sheet_document(found.sheet), "shelf": whose}
-        typer.echo(json.dumps(document, indent=1, allow_nan=False))
+        typer.echo(json_text(document))
         return
     print_sheet(found.sheet, whose)
     typer.echo("")
@@ -161,7 +161,7 @@ def shelf_for(given: str | None) -> tuple[Sequence[Product], Sequence[Tool], str
     from obverse.foundation import parse_json, read_document
     from obverse.process import USUAL_TOOLS, ShelfDocument
     from obverse.process.catalog import products
-    from obverse.workbench.bootstrap import has_notebook, open_workbench
+    from obverse.workbench.bootstrap import has_notebook
 
     if given is not None:
         data = parse_json(_read(given), where=given)
@@ -169,27 +169,21 @@ def shelf_for(given: str | None) -> tuple[Sequence[Product], Sequence[Tool], str
         document = read_document(ShelfDocument, {"products": data} if isinstance(data, list) else data, where=given)
         return document.full_products(), document.tools or USUAL_TOOLS, given
     if has_notebook():
-        bench = open_workbench()
-        try:
+        with darkroom() as bench:
             own = bench.shelf.products_for_mixing()
             if own:
                 return own, bench.shelf.tools_for_mixing(), "your shelf"
-        finally:
-            bench.close()
     return tuple(products().values()), USUAL_TOOLS, "generic products"
 
 
 def room_here() -> Room | None:
     """The room of the notebook at hand; None where there is no notebook."""
-    from obverse.workbench.bootstrap import has_notebook, open_workbench
+    from obverse.workbench.bootstrap import has_notebook
 
     if not has_notebook():
         return None
-    bench = open_workbench()
-    try:
+    with darkroom() as bench:
         return bench.care.room()
-    finally:
-        bench.close()
 
 
 def _read(given: str) -> bytes:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from obverse.cli.progress import watched
+from obverse.cli.telling import json_text
 
 if TYPE_CHECKING:
     from obverse.workbench.strip_files import FaultFinding, Report, StripReading
@@ -124,7 +124,7 @@ def register(app: typer.Typer) -> None:
             written = strip.report(report, {"patches": patches, "reading": found.document()})
             typer.echo(packed(written), err=True)
         if as_json:
-            typer.echo(json.dumps(found.document(), indent=2))
+            typer.echo(json_text(found.document()))
             return
         typer.echo(table(reading))
         if any(c.where in ("patches", "strip", "panel") for c in reading.cautions):

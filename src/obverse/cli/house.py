@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import dataclasses
-import json
 import os
 import sys
 import tempfile
@@ -14,7 +13,9 @@ from typing import Annotated, Literal
 import typer
 
 from obverse.cli.arguments import Force, Json, ask_before_replacing, read_given
+from obverse.cli.darkroom import darkroom
 from obverse.cli.progress import watched
+from obverse.cli.telling import json_text
 from obverse.foundation import InputError, JsonObject, parse_json
 from obverse.system import put_in_place
 
@@ -85,7 +86,7 @@ def where(
             "doubts": [{"kind": doubt.kind, "place": doubt.place, "text": doubt.text} for doubt in doubts],
             "clock": standing.document(),
         }
-        typer.echo(json.dumps(document, indent=1))
+        typer.echo(json_text(document))
         return
     typer.echo(found.folder)
     if os.environ.get("OBVERSE_DATABASE"):
@@ -134,23 +135,18 @@ def export_(
 
     Example: obverse export notebook-2031-11-05.json
     """
-    from obverse.workbench.bootstrap import open_workbench
 
     if file != "-":
         ask_before_replacing(Path(file), force=force)
-    bench = open_workbench()
-    try:
-        with watched("writing it down"):
-            document = bench.export()
-            text = json.dumps(document, indent=1, allow_nan=False) + "\n"
-    finally:
-        bench.close()
+    with darkroom() as bench, watched("writing it down"):
+        document = bench.export()
+        text = json_text(document) + "\n"
     if file == "-":
         sys.stdout.write(text)
         return
     write_whole(Path(file), text.encode())
     if as_json:
-        typer.echo(json.dumps({"file": file, **{part: len(document[part]) for part in ("things", "events", "blobs")}}))
+        typer.echo(json_text({"file": file, **{part: len(document[part]) for part in ("things", "events", "blobs")}}))
         return
     typer.echo(f"Written to {file}.")
 
@@ -175,29 +171,23 @@ def import_(
 
     Example: obverse import notebook-2031-11-05.json --mine all
     """
-    from obverse.workbench.bootstrap import open_workbench
 
     data = read_given(file)
     document = parse_json(data, where=file)
     if not isinstance(document, dict):
         raise InputError("not an exported notebook", where=file, remedy="give a file that `obverse export` wrote")
-    bench = open_workbench()
     if document.get("format") == "obverse-shelf":
-        try:
+        with darkroom() as bench:
             names = bench.shelf.take_in(document, where=file)
-        finally:
-            bench.close()
         told = f"New on the shelf: {', '.join(names)}." if names else "All of it stood on the shelf already."
-        typer.echo(json.dumps({"products": names}, indent=1, ensure_ascii=False) if as_json else told)
+        typer.echo(json_text({"products": names}) if as_json else told)
         return
-    try:
+    with darkroom() as bench:
         with watched("taking it in"):
             new = bench.take_in(document, mine=_own_darkrooms(document, mine or []), keep=keep)
         foreign = bench.from_elsewhere()
-    finally:
-        bench.close()
     if as_json:
-        typer.echo(json.dumps({**new, "from_elsewhere": foreign}, indent=1))
+        typer.echo(json_text({**new, "from_elsewhere": foreign}))
         return
     typer.echo(f"New here: {new['revisions']} revisions, {new['events']} run events, {new['blobs']} files.")
     if new.get("parted"):
@@ -210,10 +200,10 @@ def import_(
                 else "What stood here is an older revision now; evenings stay as they went here."
             )
         )
-    for darkroom, count in foreign.items():
+    for from_where, count in foreign.items():
         typer.echo(
-            f"{count} things of the darkroom {darkroom or '(not told)'} are marked as from elsewhere and never count as "
-            f"yours; if it is yours: obverse import {file} --mine {darkroom or 'all'}"
+            f"{count} things of the darkroom {from_where or '(not told)'} are marked as from elsewhere and never count as "
+            f"yours; if it is yours: obverse import {file} --mine {from_where or 'all'}"
         )
 
 
@@ -242,15 +232,11 @@ def check_store(as_json: Json = False) -> None:
 
     Example: obverse check-store
     """
-    from obverse.workbench.bootstrap import open_workbench
 
-    bench = open_workbench()
-    try:
+    with darkroom() as bench:
         found = bench.check()
-    finally:
-        bench.close()
     if as_json:
-        typer.echo(json.dumps(dataclasses.asdict(found), indent=1))
+        typer.echo(json_text(dataclasses.asdict(found)))
         return
     typer.echo(f"{found.renamed} names told apart, {found.orphans} files that nothing names cleared.")
     for line in found.unreadable:
@@ -266,14 +252,9 @@ def backup(
     Example: obverse backup /media/stick/darkroom
     """
     from obverse.workbench.backup import how_much
-    from obverse.workbench.bootstrap import open_workbench
 
-    bench = open_workbench()
-    try:
-        with watched("copying it, and reading it back"):
-            made = bench.back_up(Path(folder))
-    finally:
-        bench.close()
+    with darkroom() as bench, watched("copying it, and reading it back"):
+        made = bench.back_up(Path(folder))
     if as_json:
         typer.echo(made.model_dump_json(indent=1))
         return
@@ -289,18 +270,14 @@ def restore(
     Example: obverse restore /media/stick/darkroom (with OBVERSE_HOME=~/darkroom-2 set before it)
     """
     from obverse.workbench.backup import how_much
-    from obverse.workbench.bootstrap import open_workbench
 
-    bench = open_workbench()
-    try:
+    with darkroom() as bench:
         with watched("taking it in, and reading it back"):
             held = bench.restore(Path(backup))
         place = bench.kept_in
-    finally:
-        bench.close()
     if as_json:
         counts = {"revisions": held.revisions, "events": held.events, "blobs": held.blobs}
-        typer.echo(json.dumps({"kept_in": place, **counts}, indent=1))
+        typer.echo(json_text({"kept_in": place, **counts}))
         return
     typer.echo(f"Restored {how_much(held)} into {place}. Read back, and found the same.")
 
@@ -317,7 +294,7 @@ def schema(
     """
     from obverse.workbench.schemas import schema_of
 
-    typer.echo(json.dumps(schema_of(kind), indent=1))
+    typer.echo(json_text(schema_of(kind)))
 
 
 def sources(as_json: Json = False) -> None:
@@ -328,7 +305,7 @@ def sources(as_json: Json = False) -> None:
     from obverse.workbench.sources import sources_document, sources_page
 
     if as_json:
-        typer.echo(json.dumps(sources_document(), indent=1, allow_nan=False))
+        typer.echo(json_text(sources_document()))
         return
     typer.echo(sources_page(), nl=False)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from obverse.cli.arguments import Json, text_of
-from obverse.cli.telling import tell
+from obverse.cli.darkroom import darkroom
+from obverse.cli.telling import json_text, tell
 from obverse.foundation import InputError
 from obverse.system import may_colour
 
@@ -123,7 +123,7 @@ def curve(
     answer = series_answer(found)
     if as_json:
         document = {**answer.document(), **({"doubts": doubts} if doubts else {})}
-        typer.echo(json.dumps(document, indent=1, allow_nan=False))
+        typer.echo(json_text(document))
         return
     for trial, told in zip(found.trials, answer.trials, strict=True):
         _print_trial(told, _strip(trial, found.film.base_density))
@@ -152,14 +152,11 @@ def show(
         found = read_anything(text_of(what), where=what)
         if not isinstance(found, Series):
             strip = strip_of([patch.density for patch in patches_of(found)], None)
-            typer.echo(json.dumps({"strip": strip}) if as_json else _greys(strip))
+            typer.echo(json_text({"strip": strip}) if as_json else _greys(strip))
             return
         series = found
     else:
-        from obverse.workbench.bootstrap import open_workbench
-
-        bench = open_workbench()
-        try:
+        with darkroom() as bench:
             films = bench.notebook.films()
             if not what and as_json:
                 listed = [
@@ -171,7 +168,7 @@ def show(
                     }
                     for film in films
                 ]
-                typer.echo(json.dumps({"films": listed}, indent=1))
+                typer.echo(json_text({"films": listed}))
                 return
             if not what:
                 for film in films:
@@ -188,13 +185,11 @@ def show(
                     remedy="`obverse show` alone lists the films of your notebook",
                 )
             series = bench.notebook.series(chosen[0].id)
-        finally:
-            bench.close()
     if as_json:
         document = series.model_dump(mode="json")
         for trial, told in zip(series.trials, document["trials"], strict=True):
             told["strip"] = _strip(trial, series.film.base_density)
-        typer.echo(json.dumps(document, indent=1))
+        typer.echo(json_text(document))
         return
     typer.echo(f"{series.film.name}, {series.film.box_speed:g}")
     for trial in series.trials:
@@ -221,7 +216,7 @@ def shots(
 
     found = shots(low, high, step, metered_shutter_s=shutter_s)
     if as_json:
-        typer.echo(json.dumps({"shots": [shot.document() for shot in found]}, indent=1))
+        typer.echo(json_text({"shots": [shot.document() for shot in found]}))
         return
     typer.echo("Fill the frame with an evenly lit, out-of-focus grey card. Keep the aperture, change the time.")
     for shot in found:
@@ -261,7 +256,7 @@ def list_(
         readings = readings_of(_chosen_trial(found, trial, file).steps) if isinstance(found, Series) else found
     if as_json:
         patches = [patch.model_dump(mode="json") for patch in patches_of(readings)]
-        typer.echo(json.dumps({"name": file, "patches": patches}, indent=1))
+        typer.echo(json_text({"name": file, "patches": patches}))
         return
     typer.echo(list_text(readings, to.value, name=file, created=this_computers_clock().now()), nl=False)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,8 +18,9 @@ from obverse.cli.arguments import (
     settings,
     text_of,
 )
+from obverse.cli.darkroom import darkroom
 from obverse.cli.progress import watched
-from obverse.cli.telling import VOLUME, tell, units_of_call, units_told, volume_said
+from obverse.cli.telling import VOLUME, json_text, tell, units_of_call, units_told, volume_said
 
 if TYPE_CHECKING:
     from obverse.foundation import JsonObject
@@ -69,7 +69,7 @@ def next_(
     with watched("reckoning what to try next"):
         answer = next_strips(_series(series), count=count, seed=seed, others=[_series(o) for o in others or []])
     if as_json:
-        typer.echo(json.dumps(answer.document(), indent=1, allow_nan=False))
+        typer.echo(json_text(answer.document()))
     else:
         # A file needs no notebook: opening one would take longer than the answer is worth; --units asks for other units.
         units = units_told() if _is_of_notebook(series) else units_of_call()
@@ -112,7 +112,6 @@ def trial(
 
     Example: obverse trial "grey base 100" first_developer_time_min=12 solvent_ml_per_l=8 --films-before 2
     """
-    from obverse.workbench.bootstrap import open_workbench
     from obverse.workbench.wear import wear_text, with_films_before
 
     document = {
@@ -123,16 +122,13 @@ def trial(
         "wear": with_films_before({}, films_before, volume_said(developer, "--developer-ml") or 0.0),
         "note": note,
     }
-    bench = open_workbench()
-    try:
+    with darkroom() as bench:
         chosen = bench.notebook.film_called(film)
         before = {one.id: one.revision for one in bench.notebook.trials(chosen.id)}
         kept = bench.notebook.add_trial(chosen.id, document)
-    finally:
-        bench.close()
     written = kept.thing.trial.model_dump(mode="json")
     if as_json:
-        typer.echo(json.dumps(written, indent=1, allow_nan=False))
+        typer.echo(json_text(written))
         return
     if before.get(kept.id) == kept.revision:
         tell(f"{written['id']} of {chosen.thing.name} says the same already: not counted twice.")
@@ -188,7 +184,6 @@ def trials(
     """
     from obverse.foundation import InputError, parse_number, read_document
     from obverse.process import table_text, what_of
-    from obverse.workbench.bootstrap import open_workbench
     from obverse.workbench.past_strips import PastTableGiven, look, take_in
 
     if same_name not in ("ask", "another", "correct"):
@@ -207,21 +202,15 @@ def trials(
         },
     }
     given = read_document(PastTableGiven, said, where=table)
-    bench = open_workbench()
-    try:
-        with watched("reading the table"):
+    with darkroom() as bench, watched("reading the table"):
+        seen = look(bench.notebook, given)
+        waiting = tuple(row.strip.line for row in seen.rows if row.becomes == "same_name")
+        if waiting and same_name != "ask":
+            given = given.model_copy(update={"as_another" if same_name == "another" else "as_correction": waiting})
             seen = look(bench.notebook, given)
-            waiting = tuple(row.strip.line for row in seen.rows if row.becomes == "same_name")
-            if waiting and same_name != "ask":
-                given = given.model_copy(update={"as_another" if same_name == "another" else "as_correction": waiting})
-                seen = look(bench.notebook, given)
-            done = None if dry_run else take_in(bench.notebook, given)
-    finally:
-        bench.close()
+        done = None if dry_run else take_in(bench.notebook, given)
     if as_json:
-        typer.echo(
-            json.dumps({**seen.document(), "done": done.document() if done else None}, indent=1, allow_nan=False)
-        )
+        typer.echo(json_text({**seen.document(), "done": done.document() if done else None}))
     else:
         _print_past(seen)
         tell(done.sentence if done else f"{seen.sentence} Nothing was written.")
@@ -306,13 +295,8 @@ def _series(given: str) -> Series:
     from obverse.process import read_series
 
     if _is_of_notebook(given):
-        from obverse.workbench.bootstrap import open_workbench
-
-        bench = open_workbench()
-        try:
+        with darkroom() as bench:
             return bench.notebook.series(bench.notebook.film_called(given).id)
-        finally:
-            bench.close()
     return read_series(parse_json(read_given(given), where=given), where=given)
 
 
@@ -369,17 +353,13 @@ def book(
     """
     from obverse.cli.house import write_whole
     from obverse.sheets.book import book_pdf
-    from obverse.workbench.bootstrap import open_workbench
 
     ask_before_replacing(out, force=force)
-    bench = open_workbench()
-    try:
+    with darkroom() as bench:
         films, recipes = bench.notebook.every_series(), [kept.thing for kept in bench.recipes.all()]
         units, today = units_told(), bench.clock.now().date()
-    finally:
-        bench.close()
     with watched("setting the book"):
         printed = book_pdf(films, recipes, paper=paper or units.paper, printed_on=today, units=units)
     write_whole(out, printed)
     told = {"file": str(out), "films": len(films), "recipes": len(recipes)}
-    typer.echo(json.dumps(told, indent=1) if as_json else f"{out} holds the notebook.")
+    typer.echo(json_text(told) if as_json else f"{out} holds the notebook.")

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import json
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager, nullcontext
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from obverse.cli.arguments import Force, Json, ask_before_replacing
+from obverse.cli.darkroom import darkroom
 from obverse.cli.progress import watched
+from obverse.cli.telling import json_text
 from obverse.foundation import JsonObject
 
 if TYPE_CHECKING:
@@ -47,9 +47,9 @@ def name(
 
     Example: obverse pool name "Cellar in Northtown"
     """
-    with _bench() as bench:
+    with darkroom() as bench:
         called = bench.pool.call(chosen).name
-    typer.echo(json.dumps({"name": called}) if as_json else f"Others see what you lend as from {called!r}.")
+    typer.echo(json_text({"name": called}) if as_json else f"Others see what you lend as from {called!r}.")
 
 
 def export(
@@ -74,9 +74,9 @@ def export(
         raise InputError("an index lies beside a file", where="--index", remedy="name the file with --out")
     if out is not None:
         ask_before_replacing(out, force=force)
-    with _bench() as bench:
+    with darkroom() as bench:
         document = bench.pool.lend([_film(bench, film) for film in films], persons=persons)
-    text = json.dumps(document.model_dump(mode="json"), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    text = json_text(document.model_dump(mode="json")) + "\n"
     if out is None:
         typer.echo(text, nl=False)
         return
@@ -85,7 +85,7 @@ def export(
         write_whole(out.parent / INDEX, index_of(out.parent))
     strips = sum(len(film.strips) for film in document.films)
     if as_json:
-        typer.echo(json.dumps({"file": str(out), "films": len(document.films), "strips": strips}, indent=1))
+        typer.echo(json_text({"file": str(out), "films": len(document.films), "strips": strips}))
         return
     typer.echo(f"{out} lends {_counted(strips, 'strip')} of {_counted(len(document.films), 'film')}.", err=True)
 
@@ -105,7 +105,7 @@ def add(
     from obverse.workbench.pool_sources import read_pool
 
     rows: list[JsonObject] = []
-    with _bench() as bench, watched("reading the pool") as progress:
+    with darkroom() as bench, watched("reading the pool") as progress:
         read = [one for given in sources for one in read_pool(given)]
         # The newest document of a darkroom has the last word.
         read.sort(key=lambda one: 0.0 if one.document is None else one.document.made_at.timestamp())
@@ -119,7 +119,7 @@ def add(
                 taken = yes and not film.refused
                 rows.append({"where": source.where, "taken": taken, "sentence": film.sentence})
     if as_json:
-        typer.echo(json.dumps({"written": yes, "films": rows}, indent=1, ensure_ascii=False))
+        typer.echo(json_text({"written": yes, "films": rows}))
         return
     for row in rows:
         typer.echo(row["sentence"])
@@ -134,7 +134,7 @@ def list_(as_json: Json = False) -> None:
 
     Example: obverse pool list
     """
-    with _bench() as bench:
+    with darkroom() as bench:
         _show(bench.pool.pages(), as_json)
 
 
@@ -148,7 +148,7 @@ def search(
 
     Example: obverse pool search grey --speed 100
     """
-    with _bench() as bench:
+    with darkroom() as bench:
         _show(bench.pool.search(" ".join(words or []), box_speed=speed, base_density=base), as_json)
 
 
@@ -163,10 +163,10 @@ def withdraw(
 
     Example: obverse pool withdraw "grey base 100" "strip 3"
     """
-    with _bench() as bench:
+    with darkroom() as bench:
         gone = bench.pool.take_back(_film(bench, film), strips or [])
     if as_json:
-        typer.echo(json.dumps({"taken_back": list(gone)}, indent=1))
+        typer.echo(json_text({"taken_back": list(gone)}))
         return
     typer.echo(f"{_counted(len(gone), 'strip')} taken back; export the film again and pass it on.")
 
@@ -196,7 +196,7 @@ def learn(
 
     ask_before_replacing(out, force=force)
     by = cluster(at_cluster) if at_cluster else nullcontext(processes(workers or os.cpu_count() or 1))
-    with by as hands, _bench() as bench:
+    with by as hands, darkroom() as bench:
         pool = read_folder(folder)
         for sentence in pool.unread:
             typer.echo(sentence, err=True)
@@ -209,11 +209,11 @@ def learn(
             heard=lambda done, of: typer.echo(f"{done} of {of} parts", err=True),
         )
         document = bench.pool.seal(learned.document)
-    write_whole(out, (json.dumps(document.model_dump(mode="json"), indent=1, ensure_ascii=False) + "\n").encode())
+    write_whole(out, (json_text(document.model_dump(mode="json")) + "\n").encode())
     for sentence in learned.unlearned:
         typer.echo(f"left aside: {sentence}", err=True)
     if as_json:
-        typer.echo(json.dumps(document.model_dump(mode="json", exclude={"films", "signature"}), indent=1))
+        typer.echo(json_text(document.model_dump(mode="json", exclude={"films", "signature"})))
         return
     typer.echo(said_of(document))
 
@@ -235,7 +235,7 @@ def adopt(
 
     if file is not None and aside:
         raise InputError("adopt a file or put aside, not both", where="--aside", remedy="leave one of them out")
-    with _bench() as bench:
+    with darkroom() as bench:
         if aside:
             bench.pool.put_prior_aside()
         elif file is not None:
@@ -243,7 +243,7 @@ def adopt(
         kept = bench.pool.adopted()
     if as_json:
         told = None if kept is None else {"seal": kept.seal, "sentence": kept.sentence}
-        typer.echo(json.dumps({"adopted": told}, indent=1, ensure_ascii=False))
+        typer.echo(json_text({"adopted": told}))
         return
     if kept is None:
         typer.echo("What many films taught does not count here; films in general do.")
@@ -266,7 +266,7 @@ def _show(pages: list[Stored[PoolPage]], as_json: bool) -> None:
             }
             for kept in pages
         ]
-        typer.echo(json.dumps({"films": rows}, indent=1, ensure_ascii=False))
+        typer.echo(json_text({"films": rows}))
         return
     for kept in pages:
         page = kept.thing
@@ -290,14 +290,3 @@ def _film(bench: Workbench, given: str) -> str:
     raise InputError(
         f"there is no film called {given!r} in the notebook", where="film", remedy="`obverse show` alone lists them"
     )
-
-
-@contextmanager
-def _bench() -> Iterator[Workbench]:
-    from obverse.workbench.bootstrap import open_workbench
-
-    bench = open_workbench()
-    try:
-        yield bench
-    finally:
-        bench.close()

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from obverse.cli.arguments import Force, Json, ask_before_replacing, read_given
-from obverse.cli.telling import in_my_units, tell
+from obverse.cli.darkroom import darkroom
+from obverse.cli.telling import in_my_units, json_text, tell
 
 if TYPE_CHECKING:
     from obverse.process import Process
@@ -52,7 +54,7 @@ def list_processes(as_json: Json = False) -> None:
             for id, process in processes.every().items()
         ]
     if as_json:
-        typer.echo(json.dumps({"processes": rows}, indent=1, ensure_ascii=False))
+        typer.echo(json_text({"processes": rows}))
         return
     for row in rows:
         tell(f"{row['id']:30} {row['name']}, {'shipped' if row['shipped'] else 'revision ' + str(row['revision'])}")
@@ -83,7 +85,7 @@ def show(
         found = _given(processes, process)
         draft = processes.draft(found)
         if in_words:
-            text = json.dumps(words_document(found, draft), indent=1, ensure_ascii=False) + "\n"
+            text = json_text(words_document(found, draft)) + "\n"
         elif as_json or out is not None:
             text = process_text(found)
         else:
@@ -98,7 +100,7 @@ def show(
         return
     write_whole(out, text.encode())
     if as_json:
-        typer.echo(json.dumps({"file": str(out), "name": found.name}, indent=1))
+        typer.echo(json_text({"file": str(out), "name": found.name}))
         return
     typer.echo(f"{out} holds the process.", err=True)
 
@@ -127,7 +129,7 @@ def new(
         id = processes.take_in_text(_text(file), where=file) if file else processes.begin(name, source=source)
         revision = processes.revision(id)
     if as_json:
-        typer.echo(json.dumps({"id": id, "revision": revision}, indent=1))
+        typer.echo(json_text({"id": id, "revision": revision}))
         return
     typer.echo(id)
     typer.echo(f"Kept as revision {revision}.", err=True)
@@ -145,7 +147,7 @@ def edit(
     with _processes() as processes:
         kept = processes.put_text(process, _text(file), where=file)
     if as_json:
-        typer.echo(json.dumps({"id": kept.id, "revision": kept.revision, "name": kept.thing.name}, indent=1))
+        typer.echo(json_text({"id": kept.id, "revision": kept.revision, "name": kept.thing.name}))
         return
     typer.echo(f"{kept.thing.name} is kept as revision {kept.revision}.", err=True)
 
@@ -162,7 +164,7 @@ def compare_two(first: Given, second: Given, as_json: Json = False) -> None:
     with _processes() as processes:
         found = compare(_given(processes, first), _given(processes, second), processes.formulas())
     if as_json:
-        typer.echo(json.dumps({"differences": [asdict(one) for one in found]}, indent=1, ensure_ascii=False))
+        typer.echo(json_text({"differences": [asdict(one) for one in found]}))
         return
     for one in found:
         tell(f"{one.where}\n     first:  {one.first}\n     second: {one.second}")
@@ -179,7 +181,7 @@ def check(process: Given, as_json: Json = False) -> None:
         found = _given(processes, process)
         said = processes.opinions(found)
     if as_json:
-        typer.echo(json.dumps({"opinions": [one.document() for one in said]}, indent=1, ensure_ascii=False))
+        typer.echo(json_text({"opinions": [one.document() for one in said]}))
         return
     for step in found.steps:
         here = [one for one in said if one.step == step.key]
@@ -193,17 +195,10 @@ def check(process: Given, as_json: Json = False) -> None:
         typer.echo("The house would do nothing otherwise.")
 
 
-class _processes:
-    """The processes of the notebook, closed again at the end."""
-
-    def __enter__(self) -> Processes:
-        from obverse.workbench.bootstrap import open_workbench
-
-        self._workbench = open_workbench()
-        return self._workbench.processes
-
-    def __exit__(self, *_: object) -> None:
-        self._workbench.close()
+@contextmanager
+def _processes() -> Iterator[Processes]:
+    with darkroom() as bench:
+        yield bench.processes
 
 
 def _text(file: str) -> bytes:

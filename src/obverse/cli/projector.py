@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from obverse.cli.arguments import Force, Json, Paper, ask_before_replacing
-from obverse.cli.telling import LENGTH, length_said, units_told
+from obverse.cli.darkroom import darkroom
+from obverse.cli.telling import LENGTH, json_text, length_said, units_told
 
 if TYPE_CHECKING:
     from datetime import date
@@ -80,7 +82,7 @@ def card(
         write_whole(out, exposure_card_pdf(found, printed_on=today, paper=paper or units_told().paper))
         typer.echo(f"{out} holds the card.", err=True)
     if as_json:
-        typer.echo(json.dumps(found.document(), indent=1, allow_nan=False))
+        typer.echo(json_text(found.document()))
         return
     if out is not None:
         return
@@ -189,21 +191,19 @@ def wall(
             screen, surround=own or surround, base_density=min(max(curve.base_density, 0.0), MOST_BASE_DENSITY)
         )
         if as_json:
-            typer.echo(json.dumps(asked.document(), indent=1, allow_nan=False))
+            typer.echo(json_text(asked.document()))
         else:
             _print_aim(asked)
         return
     found = sums(screen, [curve])
     if as_json:
         typer.echo(
-            json.dumps(
+            json_text(
                 {
                     "screen": screen.model_dump(mode="json"),
                     "lens": solved.document() if solved else None,
                     **found.document(),
-                },
-                indent=1,
-                allow_nan=False,
+                }
             )
         )
         return
@@ -300,7 +300,7 @@ def seen(
         if take:
             projector.take_over(found.screen)
     if as_json:
-        typer.echo(json.dumps(found.document(), indent=1, allow_nan=False))
+        typer.echo(json_text(found.document()))
         return
     typer.echo("patch  density  predicted   seen cd/m2   off, stops")
     for one in found.patches:
@@ -337,10 +337,8 @@ def roll(
     """
     from obverse.cli.arguments import settings
     from obverse.foundation import InputError
-    from obverse.workbench.bootstrap import open_workbench
 
-    bench = open_workbench()
-    try:
+    with darkroom() as bench:
         frames = {kept.thing.frame: kept for kept in bench.projector.slides.of_roll(name)}
         notes: dict[str, dict[str, object]] = {frame: {} for frame in frames}
         for what, option, given in (("zone", "--zone", zone), ("density", "--density", density)):
@@ -359,10 +357,8 @@ def roll(
                 bench.rolls.note(frames[frame].id, changes)
         written = bench.rolls.into_notebook(name) if into_notebook else None
         found = bench.rolls.seen(name)
-    finally:
-        bench.close()
     if as_json:
-        typer.echo(json.dumps(found.document(), indent=1, allow_nan=False))
+        typer.echo(json_text(found.document()))
         return
     if found.seen is None:
         typer.echo(found.why_not)
@@ -428,7 +424,7 @@ def show_list(
             if show
             else {"lists": [{"id": k.id, "name": k.thing.name, "slides": len(k.thing.slides)} for k in lists]}
         )
-        typer.echo(json.dumps(told, indent=1, allow_nan=False))
+        typer.echo(json_text(told))
         return
     if show is None:
         for kept in lists:
@@ -485,17 +481,11 @@ def _print_aim(asked: WallAim) -> None:
         typer.echo(f"  {price.words}")
 
 
-class _projector:
-    """The projector of this notebook and today's date; closed again at the end."""
-
-    def __enter__(self) -> tuple[Projector, date]:
-        from obverse.workbench.bootstrap import open_workbench
-
-        self._workbench = open_workbench()
-        return self._workbench.projector, self._workbench.clock.now().date()
-
-    def __exit__(self, *_: object) -> None:
-        self._workbench.close()
+@contextmanager
+def _projector() -> Iterator[tuple[Projector, date]]:
+    """The projector of this notebook and today's date."""
+    with darkroom() as bench:
+        yield bench.projector, bench.clock.now().date()
 
 
 def _curve(projector: Projector, source: str) -> SlideCurve:

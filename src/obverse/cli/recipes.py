@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from obverse.cli.arguments import Force, Json, Paper, ask_before_replacing
-from obverse.cli.telling import TEMPERATURE, VOLUME, tell, temperature_said, units_told, volume_said
+from obverse.cli.darkroom import darkroom
+from obverse.cli.telling import TEMPERATURE, VOLUME, json_text, tell, temperature_said, units_told, volume_said
 
 if TYPE_CHECKING:
     from obverse.process import Recipe
@@ -47,7 +49,7 @@ def list_recipes(as_json: Json = False) -> None:
             for kept in recipes.all()
         ]
     if as_json:
-        typer.echo(json.dumps({"recipes": rows}, indent=1))
+        typer.echo(json_text({"recipes": rows}))
         return
     for row in rows:
         typer.echo(f"{row['id']:36} {row['name']}, revision {row['revision']}, for {row['film']}")
@@ -70,17 +72,13 @@ def lock(
 
     Example: obverse recipe lock "grey base 100" 3 "For projection" --process my_fogging_way
     """
-    from obverse.workbench.bootstrap import open_workbench
 
-    bench = open_workbench()
-    try:
+    with darkroom() as bench:
         kept = bench.notebook.lock_recipe(
             bench.notebook.film_called(film).id, strip, name=name, route_key=process, note=note, anyway=anyway
         )
-    finally:
-        bench.close()
     told = {"id": kept.id, "revision": kept.thing.revision, "name": kept.thing.name}
-    typer.echo(json.dumps(told, indent=1, ensure_ascii=False) if as_json else kept.id)
+    typer.echo(json_text(told) if as_json else kept.id)
 
 
 def export(
@@ -105,7 +103,7 @@ def export(
         return
     write_whole(out, text.encode())
     if as_json:
-        typer.echo(json.dumps({"file": str(out), "id": recipe}, indent=1))
+        typer.echo(json_text({"file": str(out), "id": recipe}))
         return
     typer.echo(f"{out} holds the recipe.", err=True)
 
@@ -122,7 +120,7 @@ def import_(
         recipe = _from_elsewhere(recipes, file)
         taken = recipes.take_in(recipe)
     if as_json:
-        typer.echo(json.dumps({"id": taken.id, "new": taken.new, "name": recipe.name}, indent=1))
+        typer.echo(json_text({"id": taken.id, "new": taken.new, "name": recipe.name}))
     else:
         typer.echo(f"{recipe.name} {taken.words}.")
 
@@ -141,7 +139,7 @@ def diff(
     with _recipes() as recipes:
         found = differences(_from_elsewhere(recipes, first), _from_elsewhere(recipes, second))
     if as_json:
-        typer.echo(json.dumps({"differences": difference_documents(found)}, indent=1, ensure_ascii=False))
+        typer.echo(json_text({"differences": difference_documents(found)}))
         return
     for difference in found:
         tell(f"{difference.where}\n     first:  {difference.first}\n     second: {difference.second}")
@@ -172,9 +170,7 @@ def adapt(
     with _recipes() as recipes:
         baths = from_my_bottles(_from_elsewhere(recipes, recipe), volume_ml, products, tools)
     if as_json:
-        typer.echo(
-            json.dumps({"shelf": whose, "baths": [adapted_document(bath) for bath in baths]}, indent=1, allow_nan=False)
-        )
+        typer.echo(json_text({"shelf": whose, "baths": [adapted_document(bath) for bath in baths]}))
         return
     for bath in baths:
         if bath.sheet is None:
@@ -217,7 +213,6 @@ def sheet(
     from obverse.cli.house import write_whole
     from obverse.process import Recipe
     from obverse.sheets.process_sheet import process_sheet_pdf
-    from obverse.workbench.bootstrap import open_workbench
     from obverse.workbench.recipes import recipe_text, settled
 
     ask_before_replacing(out, force=force)
@@ -225,32 +220,22 @@ def sheet(
         "tank_ml": volume_said(tank, "--tank-ml"),
         "temperature_c": temperature_said(temperature, "--temperature-c"),
     }
-    workbench = open_workbench()
-    try:
+    with darkroom() as workbench:
         process = workbench.processes.every().get(recipe)
         of = process or settled(_from_elsewhere(workbench.recipes, recipe))
         plan = workbench.sink.plan_of(of, tonight)
-    finally:
-        workbench.close()
     units = units_told()
     found = of if isinstance(of, Recipe) else None
     text = recipe_text(found) if found else ""
     write_whole(out, process_sheet_pdf(plan, recipe=found, recipe_text=text, paper=paper or units.paper, units=units))
     told = {"file": str(out), "plan": plan.model_dump(mode="json")}
-    typer.echo(json.dumps(told, indent=1) if as_json else f"{out} holds the evening.")
+    typer.echo(json_text(told) if as_json else f"{out} holds the evening.")
 
 
-class _recipes:
-    """The recipes of the notebook, closed again at the end."""
-
-    def __enter__(self) -> Recipes:
-        from obverse.workbench.bootstrap import open_workbench
-
-        self._workbench = open_workbench()
-        return self._workbench.recipes
-
-    def __exit__(self, *_: object) -> None:
-        self._workbench.close()
+@contextmanager
+def _recipes() -> Iterator[Recipes]:
+    with darkroom() as bench:
+        yield bench.recipes
 
 
 def _from_elsewhere(recipes: Recipes, given: str) -> Recipe:

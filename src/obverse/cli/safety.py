@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from obverse.cli.telling import VOLUME, tell, volume_said
+from obverse.cli.darkroom import darkroom
+from obverse.cli.telling import VOLUME, json_text, tell, volume_said
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -57,16 +57,12 @@ def check(
 
     if listed:
         known = _care(lambda care: care.names())
-        typer.echo(
-            json.dumps(known, indent=1) if as_json else "\n".join(f"{key:34} {name}" for key, name in known.items())
-        )
+        typer.echo(json_text(known) if as_json else "\n".join(f"{key:34} {name}" for key, name in known.items()))
         return
     found = _care(lambda care: care.meet(list(names or []), context))
     if as_json:
         typer.echo(
-            json.dumps(
-                {"findings": [finding.document() for finding in found], "said": NOTHING if not found else ""}, indent=1
-            )
+            json_text({"findings": [finding.document() for finding in found], "said": NOTHING if not found else ""})
         )
     elif not found:
         tell(NOTHING)
@@ -95,7 +91,7 @@ def routes(
 
     if route is None:
         if as_json:
-            typer.echo(json.dumps([entry.model_dump(mode="json") for entry in catalog().values()], indent=1))
+            typer.echo(json_text([entry.model_dump(mode="json") for entry in catalog().values()]))
             return
         for entry in catalog().values():
             tell(f"{entry.key:24} {entry.name}\n{'':24} {entry.summary}\n{'':24} {entry.warnings[0]}")
@@ -106,7 +102,7 @@ def routes(
         )
     care = route_care(catalog()[route], formulas(), room_here() or unknown_room())
     if as_json:
-        typer.echo(json.dumps(care.document(), indent=1))
+        typer.echo(json_text(care.document()))
         return
     tell(care.route.name)
     for warning in care.route.warnings:
@@ -153,7 +149,7 @@ def destroy(
         )
     steps = destruction_steps(formulas()[formula], volume_ml=volume_said(volume, "--volume-ml") or 0.0)
     if as_json:
-        typer.echo(json.dumps([step.model_dump(mode="json") for step in steps], indent=1))
+        typer.echo(json_text([step.model_dump(mode="json") for step in steps]))
         return
     residue = residue_of(formulas()[formula])
     if residue is None:
@@ -195,7 +191,7 @@ def air(
     volume_m3 = METRIC.said_room(room, where="--room-m3")
     found = ammonia_in_air(Room(volume_m3, changes), ammonia_mol_per_l, surface_m2, time_min)
     if as_json:
-        typer.echo(json.dumps(found.document(), indent=1))
+        typer.echo(json_text(found.document()))
         return
     for name, (low, likely, high) in (("Mean of the room", found.ppm_room), ("Near the bath", found.ppm_near)):
         tell(f"{name}: {likely:.2g} ppm, {low:.2g} to {high:.2g}")
@@ -207,14 +203,10 @@ def air(
 
 def _care(work: Callable[[Care], R]) -> R:
     """What `work` makes of the person's care; of an empty one in memory where there is no notebook yet."""
-    from obverse.workbench.bootstrap import has_notebook, open_workbench
+    from obverse.workbench.bootstrap import has_notebook
 
-    there = has_notebook()
-    bench = open_workbench() if there else open_workbench(url="sqlite://")
-    try:
+    with darkroom(None if has_notebook() else "sqlite://") as bench:
         return work(bench.care)
-    finally:
-        bench.close()
 
 
 def _print_finding(finding: Finding) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import queue
 import secrets
 import sys
@@ -13,7 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Protocol, Self
 import typer
 
 from obverse.cli.arguments import settings
-from obverse.cli.telling import TEMPERATURE, VOLUME, in_my_units, temperature_said, units_told, volume_said
+from obverse.cli.darkroom import darkroom
+from obverse.cli.telling import TEMPERATURE, VOLUME, in_my_units, json_text, temperature_said, units_told, volume_said
 from obverse.foundation import InputError, ObverseError, UnlikelyError, clock_span, parse_number
 from obverse.system import keys_of_terminal
 
@@ -112,14 +112,12 @@ def run(
     Example: obverse run iron_ammonia_light --tank-ml 500 --temperature-c 20.5 --rehearse
     """
     from obverse.process import film_said
-    from obverse.workbench.bootstrap import open_workbench
 
     if by_itself and not rehearse:
         raise InputError("only a rehearsal touches the button itself", where="--by-itself", remedy="add --rehearse")
     if as_json and not plan:
         raise InputError("a live run is not one JSON document", where="--json", remedy="add --plan")
-    bench = open_workbench()
-    try:
+    with darkroom() as bench:
         if resume:
             _live(bench.sink, _resumed(bench.sink, resume), by_itself=False)
             return
@@ -146,11 +144,9 @@ def run(
             from obverse.workbench.ready_words import plan_document
 
             made = bench.sink.plan(request)
-            typer.echo(json.dumps(plan_document(made), allow_nan=False) if as_json else in_my_units(_plan_text(made)))
+            typer.echo(json_text(plan_document(made)) if as_json else in_my_units(_plan_text(made)))
             return
         _live(bench.sink, bench.sink.begin(request, speed=speed if rehearse else 1.0), by_itself=by_itself)
-    finally:
-        bench.close()
 
 
 def _resumed(sink: Sink, resume: str) -> str:

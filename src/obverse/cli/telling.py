@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import inspect
+import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from obverse.cli.darkroom import darkroom
 from obverse.foundation import ObverseError
 
 if TYPE_CHECKING:
@@ -68,19 +70,14 @@ def units_of_call() -> UnitsShown:
 
 def _units_of_notebook() -> UnitsShown:
     from obverse.process import METRIC
-    from obverse.workbench.bootstrap import has_notebook, open_workbench
+    from obverse.workbench.bootstrap import has_notebook
 
     if not has_notebook():
         return METRIC
-    try:
-        bench = open_workbench()
-    except ObverseError:
-        # What does not need the notebook is told without it.
-        return METRIC
-    try:
+    # What does not need the notebook is told without it.
+    with suppress(ObverseError), darkroom() as bench:
         return bench.units.shown()
-    finally:
-        bench.close()
+    return METRIC
 
 
 def in_my_units(text: str) -> str:
@@ -99,6 +96,11 @@ def refusal_told(sentence: str) -> str:
 def tell(text: object = "", *, err: bool = False) -> None:
     """Print a line in the units of the person."""
     typer.echo(in_my_units(str(text)), err=err)
+
+
+def json_text(document: object) -> str:
+    """A document as every command prints it."""
+    return json.dumps(document, indent=1, allow_nan=False)
 
 
 def volume_said(words: str, where: str) -> float | None:
