@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass, replace
@@ -27,7 +28,7 @@ from obverse.process.catalog import substances
 from obverse.safety.airborne import Room
 from obverse.safety.body import Portion, liquid, powder
 from obverse.safety.engine import OWN_VAPOURS, assess, severity_of
-from obverse.safety.said_as import VAGUE, said_words
+from obverse.safety.said_as import VAGUE, said_words, salts_in
 from obverse.safety.setting import Effect, Place, Setting, setting_for, unknown_room
 
 # Words of a name -> substance, the longest that fits first: those of the house, each at its likeliest.
@@ -67,6 +68,7 @@ NEAT: dict[str, float] = {
     "vegetable_oil": 915, "white_spirit": 780, "petrol": 740, "turpentine": 865, "acetone": 790, "butanone": 805, "ethyl_acetate": 900,
     "diethyl_ether": 714, "glycerol": 1255, "ethylene_glycol": 1110, "ethanol": 770, "isopropanol": 785, "methanol": 792, "mercury": 13546,
     "bromine": 3100, "dichloromethane": 1330, "carbon_tetrachloride": 1590, "trichloroethylene": 1460, "tetrachloroethylene": 1620,
+    "toluene": 867, "chloroform": 1490, "carbon_disulfide": 1260, "nicotine": 1010,
 }  # fmt: skip
 PLACES_BY_WORD: dict[str, Place] = {
     **{place: place for place in get_args(Place)},  # type: ignore[dict-item]
@@ -101,9 +103,11 @@ _SAID_ML = {
 _VESSEL = re.compile(
     r"(?<!stainless )\b(lead|aluminium|aluminum|galvani[sz]ed|zinc|iron|steel|copper|brass)( \w+)? "
     r"(tray|tank|bucket|pan|pot|tub|can|tin|spoon|reel|sink|pipe|dish|bowl|drum|lid|trap|grid|foil|scoop|bottle|jug|jar|cup|box|flask|"
-    r"basin|drain|funnel|mesh|wire|clip|tongs|stirrer|cap|kettle|drainpipe|pipework|piping|saucepan|frying pan|tureen|colander)s?\b"
+    r"basin|step|frame|ladder|sill|rail|worktop|table top|drain|funnel|mesh|wire|clip|tongs|stirrer|cap|kettle|drainpipe|pipework|piping|saucepan|frying pan|tureen|colander)s?\b"
 )
-_HOT_PLATE = re.compile(r"\bhot ?plate|\boven\b|heated dry|\bburn(s|t|ing)?\b|\bfire\b|roast|glowing")
+_HOT_PLATE = re.compile(
+    r"\blit or heated|\bignited|\bhot ?plate|\boven\b|heated dry|\bburn(s|t|ing)?\b|\bfire\b|roast|glowing"
+)
 # What warms a room burns there.
 _WARMS = re.compile(
     r"\b(to (warm|heat)|warms|heats|keeps? .{0,12}warm|heating) (up )?(the|a|his|her|my|its?|this)\b|\bgrill\b|\bbrazier\b|\bheater\b|\bstove\b"
@@ -111,13 +115,42 @@ _WARMS = re.compile(
 # Water that comes by itself to what lies there.
 _DRIPS = re.compile(r"\b(dripping|drips|leaking|leaks|leaky|wet (floor|shelf|board|wall)|under the sink trap)\b")
 _DONE = re.compile(
-    r"\b(destroyed|already reduced|fully reduced|neutralised|neutralized|decolou?rised|exhausted and reduced|after bicarbonate)\b"
+    r"(?<!to be )(?<!to be ')\b(destroyed|already reduced|fully reduced|neutralised|neutralized|decolou?rised|exhausted and reduced|after bicarbonate)\b"
 )
 _FLAME = re.compile(
     r"\b(alight|flame|burning|lit\b|glowing|candle|spark|heater|smok|stove|pilot|lighted|match(es)?\b|cigarette|fireplace|soldering)",
     re.I,
 )
 _NO_FLAME = re.compile(r"no flame|no ignition|away from flame", re.I)
+
+
+# What is drunk or eaten from, kept where food is, or in the way of a child or animal.
+_FOOD = re.compile(
+    r"\b(orangeade|lemonade|ginger beer|mineral water|water|cola|coke|beer|wine|sherry|rum|brandy|whisky|gin|vodka|milk|juice|squash|cordial|syrup|cider|sauce|ketchup|vinegar|oil|"
+    r"medicine|cough|pill|sweet|biscuit|cocoa|flour|baking powder|rice|pickle|yoghurt|yogurt|ice cream|margarine|butter|honey|mustard|lunch|thermos|vacuum|tea|coffee|sports|drinking|baby|feeding)"
+    r"[ -](bottle|flask|jar|tin|box|tub|bowl|cup|mug|glass|pot|caddy|can|carton|packet)s?\b|"
+    r"\b(fridge|refrigerator|larder|pantry|kitchen (table|cupboard|shelf|counter)|food (shelf|cupboard)|teapot|teacup|tumbler|drinking glass|lunch ?box|sugar bowl|dog bowl)\b|"
+    r"\bin an? (\w+ )?(mug|coffee cup|tea cup)\b|beside (the |a |his |her |real |their )?(\w+ )?(drinks?|coffee|tea|water|lemonade)\b|"
+    r"\b(toddler|child|children|infant|grandchild|kids?|dog|cat|pet)s? (\w+ )?(can |could |may )?(reach|reaches|drink|drinks|lap|laps|play|plays|find|finds|get)\b|"
+    r"\breach of (\w+ ){0,2}(child|children|toddler|kids?|dog|cat|pet)|\b(child|toddler|kid) ?(about|around|crawls|in the house|height)|\bunlabelled jam jar\b"
+)
+_KEPT_FROM = re.compile(r"\b(out of|beyond|away from|not in|not within|no|locked|never|hot water)\b[^,;.]{0,40}")
+# What stands there under no name.
+_NAMELESS = re.compile(
+    r"\bunlabell?ed|\b(no|without (a )?|lost its) label|label (is )?(lost|gone|washed|fell|missing|faded)"
+)
+# Skin or eyes that it reaches.
+_SKIN = re.compile(
+    r"\bbare\b.{0,12}\b(hand|finger|arm|skin|feet|foot)s?\b|bare-?(handed|foot)|without (any )?(gloves|goggles)|no (gloves|goggles)|\b(holed|torn|leaky|leaking|split|cotton|wet) gloves?\b|"
+    r"\b(inside|into|in) (a|the|his|her) (\w+ )?(glove|shoe|boot|slipper|sock|sleeve)s?\b|\b(on|onto|over) ((the|his|her|bare|wet|a) )+(skin|hands?|wrist|forearm|arms?|thigh|lap|fingers|face|foot|feet)\b|"
+    r"\bskin of\b|\b(in|into) (the |an |his |her )?eyes?\b|\b(on|in) (the )?(fingers|hands)\b|on the floor overnight|underfoot"
+)
+# Two that cannot run into each other.
+_APART = re.compile(r"\b(own|another|separate|second) (tub|tray|bin|box|crate|bucket|bund|cupboard|cabinet)\b")
+# Wet that is only the air's.
+_AIR = re.compile(
+    r"\b(damp|humid|moist|wet|cellar|room|sea|foggy|mild)? ?(air|humidity|damp|damp(ness)?|moisture|condensation|fog|mist|weather)\b"
+)
 
 
 @dataclass
@@ -149,6 +182,8 @@ def key_of(name: str) -> str | None:
     plain = re.sub(r" \(.*\)", "", low).strip().replace(" ", "_").replace("-", "_")
     if plain in substances():
         return plain
+    if composed := salts_in(low):
+        return composed[0][1][0]
     for words in BY_WEIGHT:
         if _word(words).search(low):
             return WORDS[words]
@@ -296,7 +331,7 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     amount, unit = amount_of(str(part.get("amount") or ""))
     text = f"{strength} {role}".lower()
     key, besides = parts_of_name(name)
-    if key == "iron_iii_chloride" and "hydrate" in f"{name} {strength}".lower():
+    if key == "iron_iii_chloride" and re.search(r"hydrate|lumps?\b", f"{name} {strength}".lower()):
         key = "iron_iii_chloride_hexahydrate"
     contents: dict[str, str] = {}
     for inner in part.get("contains") or ():
@@ -451,6 +486,10 @@ def _still_there(parts: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def read(situation: dict[str, Any]) -> Read:
     """A situation as portions and setting."""
     unknown: list[str] = []
+    if situation["context"] == "damp" and len(situation["parts"]) > 1:
+        # What the air brings is what the place says.
+        wet = [p for p in situation["parts"] if not _AIR.fullmatch(str(p["substance"]).lower())]
+        situation = situation | {"parts": wet or situation["parts"]}
     portions = [portion_of(part, unknown) for part in _still_there(situation["parts"])]
     for part, made in zip(situation["parts"], tuple(portions), strict=True):
         # Solid lye that meets water left in a cup warms it; what is named as one thing is two.
@@ -491,6 +530,20 @@ def read(situation: dict[str, Any]) -> Read:
         portions.append(powder(vessel.group(0), {metal: 50.0}))
     if place == "shelf" and re.search(r"\b(tin|steel can|metal can) of\b", " ".join(p.name for p in portions).lower()):
         portions.append(powder("the tin", {"iron": 50.0}))
+    if place == "room" and re.search(
+        r"\b(spilt|spilled|spills?|knocked over|broken|smashed|dropped|tipped over|on the floor|burst)\b", said
+    ):
+        # A puddle is some millimetres deep.
+        setting = replace(
+            setting,
+            surface_m2=max(
+                setting.surface_m2,
+                min(_LARGEST_PUDDLE_M2, math.fsum(p.volume_ml for p in portions) / _PUDDLE_ML_PER_M2),
+            ),
+        )
+    if re.search(r"\bboil(s|ed|ing)? (it )?dry\b|forgotten on (the|a) (stove|hob|hotplate|hot plate|ring)", said):
+        setting = replace(setting, temperature_c=200.0)
+        portions = [replace(p, water_ml=0.0) for p in portions]
     tray = re.search(r"(\d+)\s*x\s*(\d+)\s*cm", said)
     if tray:
         setting = replace(setting, surface_m2=float(tray.group(1)) * float(tray.group(2)) / 1e4)
@@ -501,6 +554,8 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, flame=True)
     if re.search(r"boil|hot ?plate.*(syrup|evaporat|thick)", said):
         setting = replace(setting, temperature_c=95.0)
+    elif setting.temperature_c > 100:
+        pass
     elif _HOT_PLATE.search(said) and all(p.solid or p.has("solvent") or p.has("fuel_gas") for p in portions):
         setting = replace(setting, temperature_c=200.0)
     elif _WARMS.search(f"{said} {names}") and any(p.moles.get("charcoal") or p.has("fuel_gas") for p in portions):
@@ -508,13 +563,15 @@ def read(situation: dict[str, Any]) -> Read:
     elif re.search(r"\bhot\b|heated", said):
         degrees = re.search(r"\b([3-9]\d)\s*c\b", said)
         setting = replace(setting, temperature_c=float(degrees.group(1)) if degrees else 70.0)
+    elif stated := re.search(r"(?:at|to|of|in|nearly|about) (?:about )?([3-9]\d) ?(?:c|degrees)\b", said):
+        setting = replace(setting, temperature_c=float(stated[1]))
     elif re.search(r"\bwarm(ed)?\b", said):
         degrees = re.search(r"(\d+)\s*c\b", said)
         setting = replace(setting, temperature_c=float(degrees.group(1)) if degrees else 40.0)
     if setting.temperature_c < 30 and re.search(r"\bsun(ny|light|shine)?\b|radiator|boiler", said):
         setting = replace(setting, temperature_c=35.0)
     capped = re.search(
-        r"\b(capped|lid closed|tight(ly)?|airtight|shaken|corked|plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
+        r"\b(capped|lid closed|tight(ly)?|airtight|shaken(?! in)|corked|(?<!window )plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
         said,
     )
     if place == "standing" and len(portions) == 1 and not capped and re.search(r"\bbottle\b", said):
@@ -524,11 +581,17 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, closed=True)
     if place == "shelf" and len(portions) == 1 and re.search(r"\b(tight|capped|sealed|stoppered)", said):
         setting = replace(setting, closed=True)
-    if re.search(
-        r"\b(food|spice|sugar|salt|tea|coffee|marmalade|baby|kitchen|jam|lemonade|squash|cordial|syrup|pop|cider|whisky|gin|vodka|spirits|tonic|juice|drinks?|drinking|beer|wine|milk|mineral water|soft.?drink|cola|honey)\b[a-z -]{0,20}"
-        r"\b(jar|bottle|can|glass|cup|box|tin|mug)s?\b|\bamong the (drinks|food|bottles of drink)\b|"
-        r"\b(in|within) (the )?reach of (\w+ )?(child|toddler)|child'?s reach|children'?s reach|where (\w+ )?child(ren)? (can )?reach",
-        said,
+    said = said.replace("mineral-water", "mineral water").replace("soft-drink", "soft drink")
+    kept = _KEPT_FROM.sub(" ", said)
+    if (
+        _FOOD.search(kept)
+        or (place == "shelf" and _NAMELESS.search(kept))
+        or re.search(
+            r"\b(food|spice|sugar|salt|tea|coffee|marmalade|baby|kitchen|jam|lemonade|squash|cordial|syrup|pop|cider|whisky|gin|vodka|spirits|tonic|juice|drinks?|drinking|beer|wine|milk|mineral water|soft.?drink|cola|honey)\b[a-z -]{0,20}"
+            r"\b(jar|bottle|can|glass|cup|box|tin|mug)s?\b|\bamong the (drinks|food|bottles of drink)\b|"
+            r"\b(in|within) (the )?reach of (\w+ )?(child|toddler)|child'?s reach|children'?s reach|where (\w+ )?child(ren)? (can )?reach",
+            said,
+        )
     ):
         setting = replace(setting, food_vessel=True)
     in_tank = place in ("room", "standing") and re.search(r"\bin (a|the) (film |developing )?tank\b", said)
@@ -555,7 +618,7 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, septic=True)
     if place == "drain" and not vessel and re.search(r"\bmetal (pipe|trap|drain|sink|waste)", said):
         portions.append(powder("the pipe", {"iron": 50.0, "copper": 20.0}))
-    if re.search(r"\bbare\b.{0,12}\b(hand|finger|arm)s?\b|without gloves|no gloves", said):
+    if _SKIN.search(f"{said} {names}"):
         setting = replace(setting, bare_hands=True)
     if re.search(r"acidified", said):
         setting = replace(setting, acidified=True)
@@ -596,7 +659,7 @@ def read(situation: dict[str, Any]) -> Read:
         share = min(1.0, carried / max(1.0, first.volume_ml)) * (carried / tank) ** fills
         portions[0] = first.times(share)
     later = re.search(
-        r"(\d+)\s*l of water later|flushed(?! (after it|with an? (cup|glass|mug)|with (half )?a litre))|after (much|plenty of|\d+ l of) water|"
+        r"after (ten|\d+|several|many|a few) flushes|(flushed|rinsed) (ten|\d+|several|many) times|hours (later|after)|next day|(\d+)\s*l of water later|flushed(?! (after it|with an? (cup|glass|mug)|with (half )?a litre))|after (much|plenty of|\d+ l of) water|"
         r"(rinsed|followed|chased|run through) (with|by) (\d+|ten|twenty|thirty|fifty|many|several|plenty|much|buckets|a bucket)",
         said,
     )
@@ -605,6 +668,8 @@ def read(situation: dict[str, Any]) -> Read:
     return Read(portions, setting, unknown)
 
 
+# What a spill covers at the most, and how thick it lies.
+_LARGEST_PUDDLE_M2, _PUDDLE_ML_PER_M2 = 2.0, 3000.0
 # mL that a tank holds back when nobody rinses it.
 _LEFT_IN_A_TANK_ML = 100.0
 # What keeps two things from ever meeting: another room.
@@ -617,7 +682,8 @@ _ELSEWHERE = re.compile(
 def effects_of(situation: dict[str, Any], got: Read) -> tuple[Effect, ...]:
     """What the engine finds; of bottles in different rooms what each does by itself."""
     roles = " ".join(str(p.get("role") or "") for p in situation["parts"]).lower()
-    if got.setting.place in ("shelf", "room") and len(got.portions) > 1 and _ELSEWHERE.search(roles):
+    apart = _ELSEWHERE.search(roles) or (got.setting.place == "shelf" and len(_APART.findall(roles)) > 1)
+    if got.setting.place in ("shelf", "room") and len(got.portions) > 1 and apart:
         alone = (effect for portion in got.portions for effect in assess([portion], got.setting))
         # On a shelf a bottle stands closed.
         return tuple(e for e in alone if got.setting.place == "room" or e.mechanism not in OWN_VAPOURS)

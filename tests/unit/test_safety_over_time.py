@@ -79,8 +79,13 @@ def test_the_air_frees_hydrogen_sulfide_from_a_toner_that_stands_open():
 
 
 def test_warm_strong_ammonia_bulges_its_bottle_and_household_ammonia_does_not():
-    assert 3 == found("closed_jug", liquid("ammonia", {"ammonia": 227}, 1000), temperature_c=45)["warm_ammonia"]
-    assert "warm_ammonia" not in found("closed_jug", liquid("ammonia", {"ammonia": 48}, 1000), temperature_c=45)
+    strong, household = (liquid("ammonia", {"ammonia": g}, 1000) for g in (227, 48))
+    assert 3 == found("closed_jug", strong, temperature_c=45)["warm_vapour"]
+    assert "warm_vapour" not in found("closed_jug", household, temperature_c=45)
+    assert 2 == found("closed_jug", household, temperature_c=65)["warm_vapour"]
+    acetone = liquid("acetone", {"acetone": 790}, 500)
+    assert 3 == found("closed_jug", acetone, temperature_c=60)["warm_vapour"]
+    assert "warm_vapour" not in found("closed_jug", acetone, temperature_c=25)
 
 
 def test_oxidisers_on_a_hot_plate_and_an_old_ether_are_told():

@@ -275,7 +275,10 @@ def test_what_the_checker_is_told_of_the_house_is_no_matter():
         ("bicarbonate of soda", ("sodium_bicarbonate",)),
         ("permanganate of potash", ("potassium_permanganate",)),
         ("zinc sulfate", ("magnesium_sulfate",)),
-        ("chloroform film cleaner", ("dichloromethane", "petrol")),
+        ("chloroform film cleaner", ("chloroform", "petrol")),
+        ("muriate of iron", ("iron_iii_chloride",)),
+        ("thallium(I) nitrate", ("sodium_nitrate", "mercury_ii_chloride")),
+        ("lithium carbonate", ("sodium_carbonate",)),
         ("hyposulphite of soda", ("sodium_thiosulfate",)),
     ],
 )

@@ -10,9 +10,9 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
-from obverse.foundation import regex
 from obverse.safety.body import acid_in
-from obverse.safety.scene import Scene, amount_of, concentrated
+from obverse.safety.properties import narcotics, volatiles
+from obverse.safety.scene import Scene, amount_of, concentrated, metal_dust_mol
 from obverse.safety.setting import HURTS, KILLS, TELLS
 
 _OPEN = "Keep it in a vented bottle, cool, and not for long."
@@ -31,8 +31,21 @@ _ELECTRONS_OF_CO2, _ELECTRONS_OF_OXALATE_CO2 = 4.0, 1.0
 _BURNT = ("sugar", "polyol", "organic_acid", "formate", "aldehyde", "alcohol")
 # Three hypochlorite make one nitrogen of two ammonia, or one nitrogen trichloride.
 _CHLORINES_OF_N2, _N_OF_N2 = 3, 2
-# Vapour of liquids in a closed bottle, Pa at 20 C for ammonia of 25 %, doubled each 17 K as most liquids do.
-_AMMONIA_PA, _AMMONIA_SHARE, _VAPOUR_DOUBLES_K, _BOTTLE_BULGES_PA, _WARM_C = 48000.0, 0.25, 17.0, 100000.0, 30.0
+# Vapour in a closed bottle: Pa at 20 C of ammonia of 25 %, doubled each 17 K as most liquids do; what air grows by on warming, Pa a
+# kelvin; over the cold bottle, what spurts when it is opened and what bulges it (our judgement).
+_AMMONIA_PA, _AMMONIA_SHARE, _VAPOUR_DOUBLES_K, _AIR_PA_PER_K, _SPURTS_PA, _BOTTLE_BULGES_PA, _WARM_C = (
+    48000.0,
+    0.25,
+    17.0,
+    346.0,
+    50000.0,
+    100000.0,
+    30.0,
+)
+# Hydrochloric acid of 36 %, as ammonia is counted (from memory).
+_FUMING_PA, _FUMING_SHARE = 14000.0, 0.36
+# A gas that is kept as a liquid: moles in a bottle of the house, what a can does not bear, and what burns anyway.
+_LIQUID_GAS_MOL, _CAN_C, _BURNS_C = 0.2, 45.0, 150.0
 # An opened ether that stood half a year, and one that stood for years (time-sensitive chemicals, common list).
 _ETHER_MOL, _ETHER_H, _YEARS_H = 0.3, 4000.0, 8766.0
 # Solids that heat breaks with fire or a bang, and from how much on; a flame is hotter than any plate.
@@ -91,13 +104,13 @@ def _bottles_that_swell(scene: Scene) -> None:
     sugar = pool.has("sugar")
     low, high = _LIVES_PH
     if sugar > _SUGAR_MOL and scene.setting.hours >= _FERMENTS_AFTER_H and first.water_l > 0 and low < pool.ph < high:
-        scene.gas(
-            "ferments",
-            "carbon_dioxide",
-            _GAS_OF_SUGAR * sugar * _speed(scene, _FERMENTS_PER_H),
-            "sugar ferments",
-            _OPEN,
-        )
+        was = scene.setting
+        if not was.closed:
+            # It comes day and night, and the air of the room carries it off as slowly.
+            scene.setting = replace(was, breathing_min=_MINUTES_PER_H * was.hours)
+        made = _GAS_OF_SUGAR * sugar * _speed(scene, _FERMENTS_PER_H)
+        scene.gas("ferments", "carbon_dioxide", made, "sugar ferments", _OPEN, all_of_it=not was.closed)
+        scene.setting = was
     burnt = math.fsum(met.electrons_mol for met in scene.met if met.reductant in _BURNT) / _ELECTRONS_OF_CO2
     burnt += math.fsum(met.electrons_mol for met in scene.met if met.reductant == "oxalate") / _ELECTRONS_OF_OXALATE_CO2
     scene.gas("burnt_in_solution", "carbon_dioxide", burnt, "an oxidiser burns what is organic", _OPEN)
@@ -126,15 +139,37 @@ def _drinks_from_air(scene: Scene) -> None:
 
 
 def _vapour_in_bottle(scene: Scene) -> None:
-    """A full bottle of strong ammonia in the warm."""
+    """A closed bottle in the warm: its vapour and its air press on the cap, and it spurts when it is opened."""
     setting, pool = scene.setting, scene.first
-    share = pool.share_of("ammonia")
+    if not setting.closed or setting.temperature_c <= _WARM_C:
+        return
     warmer = 2 ** ((setting.temperature_c - _COLD_C) / _VAPOUR_DOUBLES_K)
-    pressure = _AMMONIA_PA * share / _AMMONIA_SHARE * warmer
-    if setting.closed and setting.temperature_c > _WARM_C and pressure > _BOTTLE_BULGES_PA:
+    cold_pa = _AMMONIA_PA * pool.share_of("ammonia") / _AMMONIA_SHARE
+    if pool.ph < 0:
+        cold_pa += _FUMING_PA * max(0.0, pool.share_of("hydrochloric_acid") / _FUMING_SHARE)
+    cold_pa += math.fsum(known.vapour_pa * pool.share_of(key) for key, known in volatiles().items())
+    cold_pa += math.fsum(known.vapour_pa * pool.share_of(key) for key, known in narcotics().items())
+    pressure = cold_pa * warmer + _AIR_PA_PER_K * (setting.temperature_c - _COLD_C)
+    if cold_pa and pressure > _SPURTS_PA:
         scene.say(
-            "warm_ammonia", HURTS, "strong ammonia in the warm: the bottle bulges and sprays when it is opened",
-            f"about {pressure / 1e5:.1g} bar of its vapour", "Let it grow cold before it is opened; keep it cool.",
+            "warm_vapour", HURTS if pressure > _BOTTLE_BULGES_PA else TELLS, "its vapour in the warm: the closed bottle bulges, and it spurts when it is opened",
+            f"about {pressure / 1e5:.1g} bar of vapour and warmed air", "Let it grow cold before it is opened; keep it cool, and warm nothing in a closed bottle.",
+        )  # fmt: skip
+
+
+def _liquid_gas(scene: Scene) -> None:
+    """What is a gas and is kept as a liquid or solid: it bursts what shuts it in."""
+    setting, pool = scene.setting, scene.first
+    inert, fuel = pool.has("inert_gas"), pool.has("fuel_gas")
+    if setting.place == "closed_jug" and inert > _LIQUID_GAS_MOL:
+        scene.say(
+            "liquid_gas", KILLS, "a liquefied gas boils in any warmth and bursts whatever shuts it in", amount_of(inert),
+            "Never in a closed vessel, flask or tank.",
+        )  # fmt: skip
+    if fuel > _LIQUID_GAS_MOL and _CAN_C <= setting.temperature_c < _BURNS_C:
+        scene.say(
+            "liquid_gas", HURTS, "a can or cartridge of liquefied gas bursts in the heat, and what comes out burns", amount_of(fuel),
+            "Away from sun, radiator and stove; never above 50 C.",
         )  # fmt: skip
 
 
@@ -193,14 +228,13 @@ def _powders(scene: Scene) -> None:
 
 
 # Powdered metals that heat themselves when damp, and from how much on (UN class 4.3; from memory); quicklime, a hundred grams (our judgement).
-_DUST, _DUST_MOL, _LIME_MOL = regex(r"powder|dust|turnings|filings"), 0.7, 2.0
+_DUST_MOL, _LIME_MOL = 0.7, 2.0
 # Sulfur that stands in lye turns to sulfide, two of three within hours; as it is brought, before any acid.
 _SULFIDE_OF_SULFUR, _LYE_OF_SULFIDE, _SULFUR_LYE_PH, _SULFUR_H = 0.67, 0.33, 12.0, 2.0
 
 
 def _damp_dust(scene: Scene) -> None:
-    dust = [p for p in scene.portions if _DUST.search(p.name.lower())]
-    metal = math.fsum(p.moles.get(key, 0.0) for p in dust for key in ("zinc", "magnesium", "aluminium"))
+    metal = metal_dust_mol(scene.portions)
     lime = scene.first.substance("calcium_oxide")
     if scene.setting.place == "damp" and lime > _LIME_MOL:
         scene.say(
@@ -363,6 +397,7 @@ BEFORE: tuple[Callable[[Scene], None], ...] = (
     _broken_by_heat,
     _warm_chlorate,
     _old_ether,
+    _liquid_gas,
     _down_the_drain,
 )
 WET: tuple[Callable[[Scene], None], ...] = (

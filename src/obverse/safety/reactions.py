@@ -12,19 +12,22 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from obverse.safety.body import Pool, Portion, acid_in, heat_of_meeting_kj
+from obverse.safety.on_a_person import ON_A_PERSON
 from obverse.safety.over_time import BEFORE, OPEN, WET
 from obverse.safety.properties import gases, narcotics, oxidants, reductants, volatiles
 from obverse.safety.redox import FARADAY_KJ_PER_V, react, strong_acid
 from obverse.safety.release import MOLAR_LITRES, leaving_share, room_ppm
-from obverse.safety.scene import Scene, amount_of, concentrated, grams_words, ppm_words
+from obverse.safety.scene import Scene, amount_of, concentrated, grams_words, metal_dust_mol, ppm_words
 from obverse.safety.setting import HURTS, KILLS, LEAST_AIR_ML, TELLS, Effect, Setting
 from obverse.safety.stands_by import LYING_ABOUT, PLACED
 
 _OPEN_AIR = "Do not do this indoors."
 # Silver in the dried ammine: about 2 mg of fulminating silver, which still cuts fingers (our judgement).
 _DRIED_SILVER_MOL = 2e-5
-# What is less than about 10 g of pool chlorine, 50 g of anhydrous chloride or 5 g of oxidiser beside 5 g of rags is left in peace.
-_POOL_CHLORINE_MOL, _FUMING_MOL, _SOAKING_MOL, _RAGS_MOL, _OILY_MOL = 0.05, 0.3, 0.03, 0.05, 0.01
+# What is less than about 10 g of pool chlorine, 50 g of anhydrous chloride or 2.5 g of oxidiser beside 5 g of rags is left in peace.
+_POOL_CHLORINE_MOL, _FUMING_MOL, _SOAKING_MOL, _RAGS_MOL, _OILY_MOL = 0.05, 0.3, 0.015, 0.05, 0.01
+# Chlorate in cloth that flares on whoever wears or burns it: a spoonful or two; so many times its own weight of water and it does not dry (our judgement).
+_FLARES_MOL, _WASHED_AWAY = 0.1, 10.0
 # Share of hypochlorite and of peroxide by mass from which the solution itself sets fire to rags, as in `_FIRES`.
 _STRONG_CHLORINE, _STRONG_PEROXIDE = 0.3, 0.25
 # Share of a phosphide that plain water or the damp frees while somebody stays; acid frees all (from memory).
@@ -50,8 +53,8 @@ _CHLORIDE_PRODUCT, _CHLORIDE_FASTEST = 0.09, 12.0
 _QUICKER_IN_ACID, _STANDS_MOST, _STANDS_UNTOLD = ("permanganate", "manganese_dioxide"), 4.0, 2.0
 # Share an hour of hypochlorite that iron or copper of a hundredth mole a litre breaks, and oxygen of acid permanganate (from memory).
 _IRON_ON_HYPOCHLORITE_PER_H, _PERMANGANATE_PER_H, _OXYGEN_OF_PERMANGANATE, _DECAY_PH = 0.05, 0.01, 0.75, 3
-# Peroxide by itself, one per cent a month.
-_PEROXIDE_PER_H = 1.4e-5
+# Peroxide by itself, one per cent a month, peracetic acid five times as fast (from memory).
+_PEROXIDE_PER_H, _PERACETIC_TIMES = 1.4e-5, 5
 # kJ of each iron(III) that a metal takes, by the potentials.
 _ETCH_KJ = {"aluminium": 200, "magnesium": 280, "zinc": 140, "iron": 110}
 # A developer or an alkaline bath throws manganese dioxide and rust out from this pH on.
@@ -68,7 +71,7 @@ _FUELS = ("alcohol", "polyol", "ketone", "aldehyde", "sugar", "cellulose", "solv
 def happen(portions: tuple[Portion, ...], setting: Setting) -> list[Effect]:
     """All that the rules find when the portions become one, worst first."""
     scene = Scene(portions, setting)
-    for rule in (*_BEFORE, *BEFORE, *PLACED):
+    for rule in (*_BEFORE, *BEFORE, *ON_A_PERSON, *PLACED):
         rule(scene)
     if scene.pool.wet:
         scene.pool.heat_kj += heat_of_meeting_kj(portions)
@@ -433,6 +436,8 @@ _LEAST_FUEL, _LEAST_OF_STUFF, _LEAST_FIRE_KJ, _LEAST_FIRE_K = 0.02, 0.03, 15, 80
 # Electrons that a nitrate takes as it burns, down to nitrogen; volts that a fire is worth; the part of a peroxide that burns before
 # it falls apart (our judgement).
 _BURNT_NITRATE, _FIRE_V, _PEROXIDE_BURNS = 5, 1.2, 0.8
+# Metal dust that makes flash powder of an oxidiser: a spoonful.
+_FLASH_MOL = 0.1
 # Liquids and sugar that solid permanganate lights at once where strong acid is with it, by its heptoxide (from memory).
 _LIT_BY_ACID, _LIT_PH = ("alcohol", "ketone", "sugar", "solvent"), 2.0
 
@@ -478,7 +483,8 @@ def _fire(scene: Scene) -> None:
             if rise < _LEAST_FIRE_K or heat < _LEAST_FIRE_KJ:
                 continue
             heptoxide = name == "permanganate" and fuel in _LIT_BY_ACID and pool.wet and pool.ph < _LIT_PH
-            worst = KILLS if chromic or heptoxide or (setting.flame and name == "nitrate_salt") else severity
+            flash = fuel == "metal" and setting.place == "mixing" and metal_dust_mol(scene.portions) > _FLASH_MOL
+            worst = KILLS if chromic or heptoxide or flash or (setting.flame and name == "nitrate_salt") else severity
             if (
                 name == "hypochlorite"
                 and fuel == "cellulose"
@@ -578,7 +584,8 @@ def _damp(scene: Scene) -> None:
             ppm=room_ppm(_GAS_OF_A_TENTH * dithionite, scene.setting),
         )
     hypochlorite = concentrated(scene, "hypochlorite", _STRONG_CHLORINE)
-    if scene.setting.place == "damp" and hypochlorite * _CHLORINE_G > _HEATS_ITSELF_CHLORINE_G:
+    wetted = scene.setting.closed and 0 < water < _DROWNS * _CHLORINE_G * hypochlorite
+    if (scene.setting.place == "damp" or wetted) and hypochlorite * _CHLORINE_G > _HEATS_ITSELF_CHLORINE_G:
         scene.say(
             "damp_hypochlorite",
             HURTS,
@@ -646,11 +653,18 @@ def _slow(scene: Scene) -> None:
         and pool.has("cellulose") > _RAGS_MOL
         and oxidiser > _SOAKING_MOL
         and rags > _RAGS_MOL
+        and 1000 * pool.water_l < _WASHED_AWAY * (pool.grams - 1000 * pool.water_l)
     ):
+        flares = pool.has("chlorate") + pool.has("perchlorate") > _FLARES_MOL and setting.hours > 2
         scene.say(
             "soaked_rags",
-            HURTS,
-            "what burns, soaked in an oxidiser, dries and then smoulders or catches fire by itself",
+            KILLS if flares else HURTS,
+            "what burns, soaked in an oxidiser, dries and then "
+            + (
+                "flares up at a rub or spark, cloth on the body too"
+                if flares
+                else "smoulders or catches fire by itself"
+            ),
             f"{amount_of(oxidiser)} of oxidiser",
             "Rinse such rags and papers with much water at once; never dry into the bin.",
         )
@@ -679,73 +693,6 @@ _NOT_DOWN = {
     "dichromate": 3e-3, "selenite": 1e-3, "mercury": 1e-5, "cyanide": 1e-4, "azide": 1e-4, "copper_ii": 1e-2, "lead": 1e-4,
     "aldehyde": 0.1, "hydrazine": 1e-3, "chlorate": 2e-2, "sulfide": 3e-2,
     "chlorinated": 5e-2,
-}  # fmt: skip
-
-
-# Grams that may kill or maim an adult who swallows them, in the order of size only (from memory); liquids count as a
-# gulp of 30 mL, powders as a teaspoon of 5 g.
-_SWALLOWED_G = {
-    "dichromate": 0.5,
-    "cyanide": 0.1,
-    "selenite": 0.2,
-    "mercury": 0.2,
-    "azide": 0.3,
-    "nitrite": 1.0,
-    "fluoride": 0.5,
-    "hydroxide": 1.0,
-    "ammonia": 1.0,
-    "permanganate": 3.0,
-    "chlorate": 5.0,
-    "oxalate": 3.0,
-    "aldehyde": 2.0,
-    "developer": 3.0,
-    "phosphide": 0.3,
-    "thiocyanate": 15.0,
-}
-# Liquids and salts that poison by themselves, as substances, g (from memory, in the order of size only).
-_SWALLOWED_SUBSTANCES_G = {
-    "methanol": 15.0,
-    "ethylene_glycol": 60.0,
-    "carbon_tetrachloride": 5.0,
-    "iodine": 3.0,
-    "hydrazine": 2.0,
-}
-# Of what kills, the part that makes very ill (our judgement).
-_ILL = 0.25
-_SWALLOWED_ACIDS = ("sulfuric_acid", "hydrochloric_acid", "nitric_acid", "phosphoric_acid", "formic_acid")
-# As the line above the table says.
-_GULP_ML, _TEASPOON_G = 30.0, 5.0
-
-
-def _swallowed(scene: Scene) -> None:
-    """Poison in a vessel that somebody eats or drinks from."""
-    if not scene.setting.food_vessel:
-        return
-    for portion in scene.portions:
-        share = min(1.0, (_TEASPOON_G if portion.solid else _GULP_ML) / max(1.0, portion.grams))
-        # Tartaric acid counts as oxalate for what it makes with silver and strong acid; it is eaten.
-        eaten = portion.moles.get("tartaric_acid", 0.0)
-        dose = max(
-            (portion.has(entity) - eaten * (entity == "oxalate")) * share * _ENTITY_G[entity] / grams
-            for entity, grams in _SWALLOWED_G.items()
-        )
-        dose = max(
-            dose,
-            *(portion.share_of(key) * share * portion.grams / grams for key, grams in _SWALLOWED_SUBSTANCES_G.items()),
-        )
-        acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS) > 0.1
-        if dose > _ILL or acid:
-            kills = dose > 1 or acid
-            scene.say(
-                "food_vessel", KILLS if kills else HURTS,
-                f"{portion.name} in a vessel for food or drink: one gulp or spoonful {'can kill' if kills else 'makes very ill'}",
-                "half a teaspoon to 30 mL", "Never; its own bottle, its own label, locked away.",
-            )  # fmt: skip
-
-
-# Grams of the usual salt for a mole of what poisons.
-_ENTITY_G = {"dichromate": 294.0, "cyanide": 65.0, "selenite": 173.0, "mercury": 271.0, "azide": 65.0, "hydroxide": 40.0} | {
-    "ammonia": 17.0, "permanganate": 158.0, "chlorate": 122.0, "oxalate": 126.0, "aldehyde": 30.0, "developer": 110.0, "fluoride": 20.0, "nitrite": 69.0, "phosphide": 58., "thiocyanate": 97.0
 }  # fmt: skip
 
 
@@ -945,7 +892,6 @@ _BEFORE: tuple[Callable[[Scene], None], ...] = (
     _runaway,
     _damp,
     _slow,
-    _swallowed,
     _drain,
     _from_solids,
     _spoils_film,
@@ -1164,6 +1110,31 @@ _LEAST_BROMIDE, _BROMIDE_ACID = 0.005, 0.03
 _ON_BROMIDE = {"permanganate": 2.5, "dichromate": 0.5, "cerium_iv": 0.3, "peroxide": 0.05}
 # Burning pool chlorine: moles told of, and the chlorine of each (our judgement).
 _BURNING_MOL, _BURNING_CHLORINE = 0.02, 0.3
+
+
+# Alcohol that a strong oxidiser turns to aldehyde in a bath, electrons of each and the least that is told of (our judgement); hypochlorite on
+# urea that stings over the bowl.
+_ELECTRONS_OF_ALDEHYDE, _ALDEHYDE_MOL, _UREA_MOL = 2.0, 0.01, 0.03
+
+
+def _aldehyde_and_urea(scene: Scene) -> None:
+    made = (
+        math.fsum(
+            met.electrons_mol for met in scene.met if met.reductant == "alcohol" and met.oxidant != "hypochlorite"
+        )
+        / _ELECTRONS_OF_ALDEHYDE
+    )
+    if made > _ALDEHYDE_MOL and scene.setting.place != "drain":
+        scene.say(
+            "aldehyde_made", TELLS, "the oxidiser turns alcohol to aldehyde, which stings eyes and throat, and the bath grows warm by itself", amount_of(made),
+            "Keep spirit out of bleaches and their waste.", gas="acetaldehyde",
+        )  # fmt: skip
+    urea = min(scene.first.has("hypochlorite"), scene.first.substance("urea"))
+    if urea > _UREA_MOL and scene.pool.wet and not scene.setting.closed:
+        scene.say(
+            "hypochlorite_urea", TELLS, "hypochlorite on urine or urea makes chloramines, which sting eyes and lungs over the bowl", amount_of(urea),
+            "Rinse first, and never hypochlorite on urine or fertiliser.", gas="chloramine",
+        )  # fmt: skip
 
 
 def _halogens(scene: Scene) -> None:
@@ -1546,8 +1517,8 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
         )
         if pool.ph > _PEROXIDE_PH:
             rate_per_h += _ALKALINE_PER_H
-        # By itself about one per cent a month.
-        rate_per_h += _PEROXIDE_PER_H
+        # By itself about one per cent a month, peracetic acid some.
+        rate_per_h += _PEROXIDE_PER_H * (_PERACETIC_TIMES if first.substance("peracetic_acid") else 1)
         # Every ten degrees double it, roughly.
         rate_per_h *= 2 ** ((setting.temperature_c - _SPEEDS_AT_C) / 10)
         share = -math.expm1(-rate_per_h * hours)
@@ -1595,6 +1566,8 @@ _DRIVING_PORTION, _DRIVING_WHOLE = 0.6, 0.3
 _ESSENCE, _ESSENCE_PH, _ACETIC_G, _WATER_G, _ACETIC_PA = 0.06, 5, 60, 18, 1560
 # Formalin: pressure of 37 % of it at 20 C, that share, and how many times more when hot (our judgement).
 _FORMALIN_PA, _FORMALIN, _HOT_FORMALIN = 172, 0.37, 40.0
+# Formalin that is poured: share by mass that counts as strong, and a wine glass of it (our judgement).
+_STRONG_FORMALIN, _POURED_MOL = 0.2, 0.4
 # Hydrochloric acid that makes a trace of the ether from formalin, share by mass (our judgement); pressure of bromine at 20 C.
 _ETHER_ACID, _BROMINE_PA = 0.03, 23000
 # Part of the chloride of iron and tin that leaves in an hour of boiling down, and the pH above which it stays (our judgement).
@@ -1646,6 +1619,14 @@ def _vapours(scene: Scene) -> None:
             "acid_fumes", "acetic_acid", min(0.5 * pool.substance("acetic_acid"), per_pa * _ACETIC_PA * share),
             "vapour of strong vinegar essence", "Lid on, fan, weaker acid.", all_of_it=True,
         )  # fmt: skip
+    strong = math.fsum(
+        p.moles.get("formaldehyde", 0.0) for p in scene.portions if p.share_of("formaldehyde") > _STRONG_FORMALIN
+    )
+    if strong > _POURED_MOL and len(scene.portions) > 1 and setting.place in ("mixing", "jug"):
+        scene.say(
+            "formaldehyde_poured", TELLS, "strong formalin stings eyes, nose and throat while it is poured, and may cause cancer", amount_of(strong),
+            "Window open, gloves and goggles; measure it outdoors.", gas="formaldehyde",
+        )  # fmt: skip
     aldehyde = pool.share_of("formaldehyde")
     if aldehyde > 0.001:
         hot = _HOT_FORMALIN if scene.hot else 1.0
@@ -1685,7 +1666,7 @@ def _vapours(scene: Scene) -> None:
             key, key, leaves, f"its heavy vapour stupefies before one notices, and {heavy.harm}",
             "Not indoors; no glove of the house holds it back.", all_of_it=True,
         )  # fmt: skip
-        if leaves > _SOLVENT_MOL and (setting.flame or setting.temperature_c > _HOT_C):
+        if leaves > _SOLVENT_MOL and pool.has("chlorinated") and (setting.flame or setting.temperature_c > _HOT_C):
             scene.say(
                 "phosgene", HURTS, "beside a flame or glowing metal the vapour of a chlorinated solvent turns to hydrogen chloride and phosgene",
                 amount_of(leaves), "Out with flames, heaters and cigarettes.",
@@ -1730,6 +1711,7 @@ _WET: tuple[Callable[[Scene], None], ...] = (
     _toxic_from_salts,
     _sulfur_gases,
     _halogens,
+    _aldehyde_and_urea,
     _nitrogen_gases,
     _vapours,
 )
@@ -1829,7 +1811,7 @@ def vapours_apart(portion: Portion, setting: Setting) -> Iterator[Effect]:
     """What one open vessel gives off by itself."""
     deep_m2 = Pool((portion,)).volume_l / 1000 / _TRAY_DEEP_M
     scene = Scene((portion,), replace(setting, surface_m2=min(setting.surface_m2, deep_m2)))
-    for lies in (_from_solids, _slow, _damp, _swallowed, *LYING_ABOUT):
+    for lies in (_from_solids, _slow, _damp, *ON_A_PERSON, *LYING_ABOUT):
         lies(scene)
     if scene.pool.wet:
         for rule in (_toxic_from_salts, _sulfur_gases, _nitrogen_gases, _vapours, *OPEN):

@@ -31,6 +31,54 @@ def said_words() -> dict[str, tuple[str, ...]]:
     return {word: (meant,) if isinstance(meant, str) else tuple(meant) for word, meant in rows.items()}
 
 
+# What says nothing of the harm where the other half of the name tells more.
+_MILD = frozenset(
+    ("sodium_chloride", "sodium_sulfate", "sodium_acetate", "sodium_citrate", "trisodium_phosphate", "sodium_carbonate")
+)
+
+
+@cache
+def _salts() -> tuple[re.Pattern[str], dict[str, str], dict[str, str]]:
+    """A pattern of "metal acid" and "acid of metal", and what each metal and each acid is taken as."""
+    rows = json.loads(files("obverse.safety").joinpath("data/salts_as.json").read_text(encoding="utf-8"))
+    metals, acids = ({word: key for key, words in rows[part].items() for word in words} for part in ("metals", "acids"))
+    metal, acid = ("|".join(sorted(map(re.escape, words), key=len, reverse=True)) for words in (metals, acids))
+    few = "(?:(?:mono|di|tri|tetra|penta|bi|sesqui|per|proto)-?)??"
+    return (
+        re.compile(
+            rf"(?<![a-z])(?:(?P<metal>{metal}) ?(?:\([iv]+\))? {few}(?P<acid>{acid})|{few}(?P<first>{acid}) of (?P<of>{metal}))(?![a-z])"
+        ),
+        metals,
+        acids,
+    )
+
+
+def salts_in(name: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Salts that a name is composed of, new style or old, which no word of the list says as a whole.
+
+    Parameters
+    ----------
+    name : str
+        Lower case, such as ``"thallium nitrate"`` or ``"muriate of iron"``.
+
+    Returns
+    -------
+    tuple
+        Of each its words and the keys of what it counts as: the harm of its acid, then that of its metal.
+    """
+    pattern, metals, acids = _salts()
+    found = []
+    for match in pattern.finditer(name):
+        if any(word in match[0] or match[0] in word for word in said_words() if " " in word and match[0] != word):
+            continue
+        if match[0] in said_words():
+            continue
+        metal, acid = metals[match["metal"] or match["of"]], acids[match["acid"] or match["first"]]
+        told = [key for key in (acid, metal) if key and not (key in _MILD and metal)]
+        found.append((match[0], tuple(dict.fromkeys(told)) or (acid,)))
+    return tuple(found)
+
+
 @cache
 def _longest_first() -> tuple[str, ...]:
     return tuple(sorted(said_words(), key=len, reverse=True))
@@ -53,6 +101,9 @@ def meant_by(name: str) -> tuple[str, ...]:
     if left in said_words():
         return said_words()[left]
     found: list[str] = []
+    for words, keys in salts_in(left):
+        found += keys
+        left = left.replace(words, " ")
     for word in _longest_first():
         if word not in left:
             continue

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
+from obverse.foundation import regex
 from obverse.safety.body import Pool, Portion
 from obverse.safety.properties import gases, holds
 from obverse.safety.redox import Met
@@ -103,6 +105,16 @@ def ppm_words(ppm: float) -> str:
     if ppm >= 10_000:
         return f"{ppm / 10_000:.2g} %"
     return f"{ppm:.0f} ppm" if ppm >= _WHOLE_PPM else f"{ppm:.1g} ppm"
+
+
+# Metals that burn as powder, and words of a name that say powder.
+_BURNING_METALS, _DUST = ("zinc", "magnesium", "aluminium"), regex(r"powder|dust|turnings|filings|flake")
+
+
+def metal_dust_mol(portions: Iterable[Portion]) -> float:
+    """Moles of zinc, magnesium and aluminium that come as powder, by what the portions are called."""
+    dust = [p for p in portions if _DUST.search(p.name.lower())]
+    return math.fsum(p.moles.get(key, 0.0) for p in dust for key in _BURNING_METALS)
 
 
 def concentrated(scene: Scene, entity: str, share: float) -> float:

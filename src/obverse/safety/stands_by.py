@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable
 
 from obverse.safety.body import acid_in
-from obverse.safety.scene import Scene, amount_of
+from obverse.safety.scene import Scene, amount_of, metal_dust_mol
 from obverse.safety.setting import HURTS, KILLS, TELLS, Setting
 
 # Grams of a mole of the dinitrate that old film base is about.
@@ -134,6 +134,12 @@ def _down_the_pipe(scene: Scene) -> None:
             "drain_fire", TELLS, "the vapour of a solvent comes back up out of the trap and burns", amount_of(light + pool.has("alcohol")),
             "Not down any drain.",
         )  # fmt: skip
+    burning = pool.substance(*_LIGHT)
+    if burning > _CELLAR_FULL_MOL:
+        scene.say(
+            "drain_fire", KILLS, "light spirit floats on the trap and fills pipe and room with vapour: a switch or a flame far away sets it off", amount_of(burning),
+            "Not down any drain; no switch, doors open, out.",
+        )  # fmt: skip
     if not setting.septic:
         return
     low, high = _SEPTIC_PH
@@ -143,6 +149,28 @@ def _down_the_pipe(scene: Scene) -> None:
         scene.say(
             "septic_tank", TELLS, "a septic tank or soakaway: it kills what works there and goes into the ground",
             amount_of(max(pool.has(worst), turned)), "Nothing of it into a septic tank: keep it and hand it in.",
+        )  # fmt: skip
+
+
+# Liquids that burn at any spark, and float on the water of a trap: a large bottle fills pipe and cellar (our judgement).
+_LIGHT, _CELLAR_FULL_MOL = ("petrol", "diethyl_ether", "carbon_disulfide", "toluene"), 6.0
+# A month or two in which fumes creep out of a cap; so much of what fumes, and of bare metal (our judgement).
+_CREEPS_H, _FUMES_SHARE, _FUMES_MOL, _BARE_METAL_MOL = 500.0, 0.25, 0.1, 1.0
+
+
+def _eats_metal_by_its_fumes(scene: Scene) -> None:
+    """A bottle that fumes through its cap beside tools and apparatus."""
+    setting, pool = scene.setting, scene.first
+    if setting.place != "shelf" or setting.closed or setting.hours < _CREEPS_H:
+        return
+    fumes = math.fsum(
+        p.moles.get("hydrochloric_acid", 0.0) for p in scene.portions if p.share_of("hydrochloric_acid") > _FUMES_SHARE
+    )
+    fumes += math.fsum(p.has("hypochlorite") for p in scene.portions if p.solid) + pool.has("halogen")
+    if fumes > _FUMES_MOL and pool.has("metal") > _BARE_METAL_MOL:
+        scene.say(
+            "fumes_on_metal", TELLS, "its fumes creep out of the cap: they eat metal, tins and contacts beside it and sting when the cupboard is opened", amount_of(fumes),
+            "Cool, vented and by itself, away from metal and apparatus.",
         )  # fmt: skip
 
 
@@ -161,10 +189,11 @@ def _acid_or_bleach_on_organics(scene: Scene) -> None:
             "sulfuric_organic", HURTS, "strong sulfuric acid on an organic liquid or sugar chars it, boils up and throws acid and burning vapour",
             amount_of(min(acid, organic)), "Never bring them together, not even to rinse a vessel.",
         )  # fmt: skip
-    if pool.has("hypochlorite") > _HYPOCHLORITE_MOL and pool.has("alcohol") > _SPIRIT_MOL and pool.wet:
+    spirit = pool.has("alcohol") + pool.has("ketone")
+    if pool.has("hypochlorite") > _HYPOCHLORITE_MOL and spirit > _SPIRIT_MOL and pool.wet:
         scene.say(
-            "hypochlorite_alcohol", TELLS, "hypochlorite on alcohol makes chloroform and other vapours that sting and stupefy, with heat",
-            amount_of(min(pool.has("hypochlorite"), pool.has("alcohol"))), "Never clean a solvent up with hypochlorite.",
+            "hypochlorite_alcohol", TELLS, "hypochlorite on alcohol or acetone makes chloroform and other vapours that sting and stupefy, with heat",
+            amount_of(min(pool.has("hypochlorite"), spirit)), "Never clean a solvent up with hypochlorite.",
         )  # fmt: skip
 
 
@@ -201,28 +230,90 @@ def _burning_metal(scene: Scene) -> None:
 # A flame or a glowing plate.
 _SETS_ALIGHT_C = 150.0
 
-# What skin does not bear, mol/L from which it is told: chromium(VI) and aldehydes make an eczema that comes back for life, the others
-# burn or go through it (our judgement).
-_SKIN = {"dichromate": 3e-3, "aldehyde": 0.1, "fluoride": 0.01, "hydroxide": 0.1, "peroxide": 2.5, "hypochlorite": 0.5, "selenite": 0.01} | {
-    "mercury": 1e-3, "cyanide": 0.01, "hydrazine": 0.01, "developer": 0.1,
-}  # fmt: skip
-# Acid that burns skin: what stands above this pH, a tenth of battery acid (our judgement).
-_SKIN_ACID_PH, _SKIN_ACID_MOL_PER_L = 2.0, 0.3
+# Metal powder that burns with sulfur or takes the oxygen of another oxide, moles of each (a spoonful or two), and what lights it.
+_DUST_MOL = 0.2
 
 
-def _on_skin(scene: Scene) -> None:
-    """Bare hands in a bath, or on the film and reel that come out of it."""
-    if not scene.setting.bare_hands:
+def _metal_mixtures(scene: Scene) -> None:
+    """Light metal as powder with sulfur, rust or another oxide: dry it waits, lit nothing puts it out."""
+    pool = scene.first
+    metal = metal_dust_mol(scene.portions)
+    other = pool.substance("sulfur", "iron_hydroxide", "manganese_dioxide", "silver_oxide", "chlorinated") + pool.has(
+        "chlorinated"
+    )
+    if pool.water_l or min(metal, other) < _DUST_MOL or scene.setting.place in ("shelf", "room"):
         return
-    for portion in scene.portions:
-        litres = max(1e-3, portion.volume_ml / 1000)
-        harms = any(portion.has(entity) / litres > least for entity, least in _SKIN.items())
-        if harms or acid_in(portion, _SKIN_ACID_PH) / litres > _SKIN_ACID_MOL_PER_L:
-            scene.say(
-                "bare_hands", TELLS, f"{portion.name} on bare skin: it burns it, goes through it, or makes an eczema that comes back for life",
-                "a wet hand is enough", "Gloves without a hole, tongs; rinse the film and reel first, and the hands at once.",
-            )  # fmt: skip
+    lit = scene.setting.flame or scene.setting.temperature_c >= _SETS_ALIGHT_C
+    scene.say(
+        "metal_mixture", KILLS if lit else HURTS, "metal powder with sulfur, rust, an oxide or a chlorinated solvent burns white-hot once a spark or rubbing lights it, and nothing puts it out",
+        amount_of(min(metal, other)), "Never mix or grind them; dry sand, never water.",
+    )  # fmt: skip
 
 
-LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (_nitrate_film, _mercury, _iodine, _dry_explosive, _burning_metal)
-PLACED: tuple[Callable[[Scene], None], ...] = (*LYING_ABOUT, _on_skin, _acid_or_bleach_on_organics, _down_the_pipe)
+# White phosphorus of the size of a pea; vinyl, foam and the like on a flame or plate, 50 g and more (our judgement).
+_PEA_MOL, _VINYL_MOL, _CHLORIDE_OF_VINYL = 2e-3, 0.5, 0.3
+
+
+def _lights_itself(scene: Scene) -> None:
+    pool = scene.first
+    if pool.has("white_phosphorus") > _PEA_MOL:
+        kept = (
+            1000 * pool.water_l > _PHOSPHORUS_G_PER_MOL * pool.has("white_phosphorus") and scene.setting.place != "damp"
+        )
+        scene.say(
+            "white_phosphorus", HURTS if kept else KILLS, "white phosphorus lights itself in air, burns through skin to the bone, and a crumb of it kills who swallows it",
+            amount_of(pool.has("white_phosphorus")), "Leave it under water, touch nothing, and call the fire brigade.",
+        )  # fmt: skip
+    vinyl = pool.has("vinyl")
+    if vinyl > _VINYL_MOL and (scene.setting.flame or scene.setting.temperature_c >= _SETS_ALIGHT_C):
+        scene.gas(
+            "burning_vinyl", "hydrogen_chloride", _CHLORIDE_OF_VINYL * vinyl, "vinyl that burns or chars gives it off", "Out, and air the room; burn none of it.", all_of_it=True,
+        )  # fmt: skip
+
+
+# Grams on a mole of white phosphorus; ozone falls apart by itself, half of it in half an hour of a furnished room (our judgement).
+_PHOSPHORUS_G_PER_MOL, _OZONE_LEFT = 124.0, 0.5
+
+
+def _ozone(scene: Scene) -> None:
+    ozone = scene.first.has("ozone")
+    if ozone and not scene.setting.closed:
+        scene.gas(
+            "ozone", "ozone", _OZONE_LEFT * ozone, "it attacks the lungs long before it stops smelling fresh", "Nobody in the room while it runs, and air it an hour afterwards.", all_of_it=True,
+        )  # fmt: skip
+
+
+# Metal that water sets on fire, in the damp: a gram or two.
+_WATER_SHY_MOL = 0.05
+
+
+# A hydride that wets itself from the air warms and gives hydrogen: 10 g and more (our judgement).
+_DAMP_HYDRIDE_MOL = 1.0
+
+
+def _damp_sodium(scene: Scene) -> None:
+    sodium, hydride = scene.first.substance("sodium"), scene.first.has("hydride")
+    if scene.setting.place == "damp" and hydride > _DAMP_HYDRIDE_MOL:
+        scene.say(
+            "damp_hydride", HURTS, "borohydride in the damp gives hydrogen and warms, and a wet heap of it may light itself", amount_of(hydride),
+            "Dry and vented; a wet one outdoors into much alkaline water.",
+        )  # fmt: skip
+    if scene.setting.place == "damp" and sodium > _WATER_SHY_MOL:
+        scene.say(
+            "damp_sodium", HURTS, "sodium, lithium and their like in the damp: hydrogen, lye, and at the first drop fire", amount_of(sodium),
+            "Under oil or sealed and dry; a swollen or pierced cell outdoors, on stone.",
+        )  # fmt: skip
+
+
+LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (
+    _nitrate_film,
+    _mercury,
+    _iodine,
+    _dry_explosive,
+    _burning_metal,
+    _lights_itself,
+    _ozone,
+)
+PLACED: tuple[Callable[[Scene], None], ...] = (
+    *LYING_ABOUT, _acid_or_bleach_on_organics, _down_the_pipe, _eats_metal_by_its_fumes, _metal_mixtures, _damp_sodium,
+)  # fmt: skip

@@ -1,0 +1,161 @@
+"""What reaches a person without any reaction: poison in a vessel for food or drink, and what skin and eyes meet bare."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from obverse.safety.body import Pool, Portion, acid_in
+from obverse.safety.scene import Scene
+from obverse.safety.setting import HURTS, KILLS, TELLS
+
+# Grams that may kill or maim an adult who swallows them, in the order of size only (from memory); liquids count as a
+# gulp of 30 mL, powders as a teaspoon of 5 g. Of each the usual salt, with its mass on a mole.
+_SWALLOWED_G: dict[str, tuple[float, float]] = {
+    "dichromate": (0.5, 294.0),
+    "cyanide": (0.1, 65.0),
+    "selenite": (0.2, 173.0),
+    "mercury": (0.2, 271.0),
+    "azide": (0.3, 65.0),
+    "phosphide": (0.3, 58.0),
+    "poison": (0.3, 162.0),
+    "white_phosphorus": (0.1, 124.0),
+    "nitrite": (1.0, 69.0),
+    "fluoride": (0.5, 20.0),
+    "hydroxide": (1.0, 40.0),
+    "ammonia": (1.0, 17.0),
+    "barium": (1.0, 208.0),
+    "hypochlorite": (6.0, 74.0),
+    "permanganate": (3.0, 158.0),
+    "chlorate": (5.0, 122.0),
+    "oxalate": (3.0, 126.0),
+    "aldehyde": (2.0, 30.0),
+    "developer": (3.0, 110.0),
+    "lead": (10.0, 379.0),
+    "silver": (5.0, 170.0),
+    "copper_ii": (10.0, 250.0),
+    "iron_iii": (15.0, 162.0),
+    "iron_ii": (15.0, 278.0),
+    "thiocyanate": (15.0, 97.0),
+    "iodate": (5.0, 214.0),
+    "peroxide": (10.0, 34.0),
+    "persulfate": (20.0, 270.0),
+    "chlorinated": (30.0, 130.0),
+}
+# Liquids and salts that poison by themselves, as substances, g (from memory, in the order of size only); what thins paint goes from
+# the throat into the lungs, and one sip is enough to make ill.
+_SWALLOWED_SUBSTANCES_G = {
+    "methanol": 15.0,
+    "ethylene_glycol": 30.0,
+    "carbon_tetrachloride": 5.0,
+    "iodine": 3.0,
+    "bromine": 1.0,
+    "hydrazine": 2.0,
+    "acetic_acid": 40.0,
+    "boric_acid": 15.0,
+    "borax": 20.0,
+    "white_spirit": 80.0,
+    "turpentine": 60.0,
+    "petrol": 60.0,
+    "toluene": 50.0,
+    "carbon_disulfide": 15.0,
+    "isopropanol": 100.0,
+    "acetone": 100.0,
+}
+# Tartaric acid counts as oxalate for what it makes with silver and strong acid; silver that is metal, halide or sulfide passes through.
+_NOT_POISON = {
+    "oxalate": ("tartaric_acid",),
+    "silver": ("silver", "silver_chloride", "silver_bromide", "silver_sulfide"),
+}
+# Of what kills, the part that makes very ill, and the part that is told of.
+_ILL, _TOLD = 0.25, 0.03
+_SWALLOWED_ACIDS = (
+    "sulfuric_acid",
+    "hydrochloric_acid",
+    "nitric_acid",
+    "phosphoric_acid",
+    "formic_acid",
+    "sodium_bisulfate",
+    "sulfamic_acid",
+    "hydrobromic_acid",
+)
+# Strong acid by mass that burns the gullet through, and what burns it at all (our judgement).
+_BURNS_THROUGH, _BURNS = 0.1, 0.02
+_GULP_ML, _TEASPOON_G = 30.0, 5.0
+# What is eaten and drunk, or as harmless in a spoonful: it may stand in a kitchen.
+_EATEN = frozenset((
+    "water", "sodium_chloride", "potassium_chloride", "glucose", "sucrose", "gelatin", "citric_acid", "citric_acid_monohydrate", "tartaric_acid", "ascorbic_acid",
+    "sodium_ascorbate", "sodium_bicarbonate", "sodium_citrate", "sodium_acetate", "calcium_carbonate", "magnesium_sulfate", "sodium_sulfate", "vegetable_oil",
+    "ethanol", "glycerol", "urea", "cellulose", "charcoal", "lactic_acid", "iron", "aluminium", "dry_ice", "nitrogen", "butane", "cellulose_acetate",
+))  # fmt: skip
+# Vinegar of the table, share by mass.
+_VINEGAR = 0.07
+
+
+def _dose(portion: Portion) -> float:
+    """A gulp or teaspoon of it, in parts of what may kill."""
+    share = min(1.0, (_TEASPOON_G if portion.solid else _GULP_ML) / max(1.0, portion.grams))
+    parts = [
+        (portion.has(entity) - math.fsum(portion.moles.get(key, 0.0) for key in _NOT_POISON.get(entity, ())))
+        * on_a_mole
+        / grams
+        for entity, (grams, on_a_mole) in _SWALLOWED_G.items()
+    ]
+    parts += [portion.share_of(key) * portion.grams / grams for key, grams in _SWALLOWED_SUBSTANCES_G.items()]
+    return share * max(parts)
+
+
+def _swallowed(scene: Scene) -> None:
+    """Poison in a vessel that somebody eats or drinks from, or in reach of a child."""
+    if not scene.setting.food_vessel:
+        return
+    for portion in scene.portions:
+        dose = _dose(portion)
+        acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS)
+        eaten = portion.moles.keys() <= _EATEN | {"acetic_acid"} and portion.share_of("acetic_acid") <= _VINEGAR
+        if dose > 1 or acid > _BURNS_THROUGH:
+            severity, harm = KILLS, "can kill"
+        elif dose > _ILL or acid > _BURNS:
+            severity, harm = HURTS, "makes very ill"
+        elif not eaten:
+            severity, harm = (
+                TELLS,
+                "harms" if dose > _TOLD else "is no food, and the next that stands there may be worse",
+            )
+        else:
+            continue
+        scene.say(
+            "food_vessel", severity, f"{portion.name} in a vessel for food or drink, or in reach of a child: one gulp or spoonful {harm}",
+            "half a teaspoon to 30 mL", "Never; its own bottle, its own label, locked away.",
+        )  # fmt: skip
+
+
+# What skin does not bear, mol/L from which it is told: chromium(VI), developers and aldehydes make an eczema that comes back for life, the
+# others burn or go through it (our judgement).
+_SKIN = {"dichromate": 3e-3, "aldehyde": 0.1, "fluoride": 0.01, "hydroxide": 0.1, "peroxide": 2.5, "hypochlorite": 0.5, "selenite": 0.01} | {
+    "mercury": 1e-3, "cyanide": 0.01, "hydrazine": 0.01, "developer": 0.05, "silver": 0.2, "persulfate": 0.3, "permanganate": 0.1, "iron_iii": 0.5,
+    "ammonia": 3.0, "sulfide": 0.3, "chlorinated": 3.0, "poison": 1e-3, "white_phosphorus": 1e-3, "halogen": 0.1, "explosive": 1e-3,
+}  # fmt: skip
+# Acid that burns skin: what stands above this pH, a tenth of battery acid (our judgement).
+_SKIN_ACID_PH, _SKIN_ACID_MOL_PER_L = 2.0, 0.3
+# Silver halide and metal are no caustic.
+_LYE_ON_SKIN_PH = 13.0
+
+
+def _on_skin(scene: Scene) -> None:
+    """Bare hands in a bath, a holed glove, an eye, or the film and reel that come out of it."""
+    if not scene.setting.bare_hands:
+        return
+    for portion in scene.portions:
+        litres = max(1e-3, portion.volume_ml / 1000)
+        inert = {"silver": math.fsum(portion.moles.get(key, 0.0) for key in _NOT_POISON["silver"])}
+        harms = any((portion.has(entity) - inert.get(entity, 0.0)) / litres > least for entity, least in _SKIN.items())
+        lye = not portion.solid and portion.water_ml > 1 and Pool((portion,)).ph > _LYE_ON_SKIN_PH
+        if harms or lye or acid_in(portion, _SKIN_ACID_PH) / litres > _SKIN_ACID_MOL_PER_L:
+            scene.say(
+                "bare_hands", TELLS, f"{portion.name} on bare skin: it burns it, goes through it, or makes an eczema that comes back for life",
+                "a wet hand is enough", "Gloves without a hole, tongs; rinse the film and reel first, and the hands at once.",
+            )  # fmt: skip
+
+
+ON_A_PERSON: tuple[Callable[[Scene], None], ...] = (_swallowed, _on_skin)
