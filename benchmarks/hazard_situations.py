@@ -126,7 +126,7 @@ _NO_FLAME = re.compile(r"no flame|no ignition|away from flame", re.I)
 
 # What is drunk or eaten from, kept where food is, or in the way of a child or animal.
 _FOOD = re.compile(
-    r"\b(orangeade|lemonade|ginger beer|mineral water|water|cola|coke|beer|wine|sherry|rum|brandy|whisky|gin|vodka|milk|juice|squash|cordial|syrup|cider|sauce|ketchup|vinegar|oil|"
+    r"\b(orangeade|lemonade|ginger beer|mineral water|drinking water|cola|coke|beer|wine|sherry|rum|brandy|whisky|gin|vodka|milk|juice|squash|cordial|syrup|cider|sauce|ketchup|vinegar|oil|"
     r"medicine|cough|pill|sweet|biscuit|cocoa|flour|baking powder|rice|pickle|yoghurt|yogurt|ice cream|margarine|butter|honey|mustard|lunch|thermos|vacuum|tea|coffee|sports|drinking|baby|feeding)"
     r"[ -](bottle|flask|jar|tin|box|tub|bowl|cup|mug|glass|pot|caddy|can|carton|packet)s?\b|"
     r"\b(fridge|refrigerator|larder|pantry|kitchen (table|cupboard|shelf|counter)|food (shelf|cupboard)|teapot|teacup|tumbler|drinking glass|lunch ?box|sugar bowl|dog bowl)\b|"

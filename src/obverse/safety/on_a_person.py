@@ -114,18 +114,18 @@ def _swallowed(scene: Scene) -> None:
         acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS)
         eaten = portion.moles.keys() <= _EATEN | {"acetic_acid"} and portion.share_of("acetic_acid") <= _VINEGAR
         if dose > 1 or acid > _BURNS_THROUGH:
-            severity, harm = KILLS, "can kill"
+            severity, harm = KILLS, "one gulp or spoonful can kill"
         elif dose > _ILL or acid > _BURNS:
-            severity, harm = HURTS, "makes very ill"
+            severity, harm = HURTS, "one gulp or spoonful makes very ill"
         elif not eaten:
             severity, harm = (
                 TELLS,
-                "harms" if dose > _TOLD else "is no food, and the next that stands there may be worse",
+                "one gulp or spoonful harms" if dose > _TOLD else "somebody takes it for food",
             )
         else:
             continue
         scene.say(
-            "food_vessel", severity, f"{portion.name} in a vessel for food or drink, or in reach of a child: one gulp or spoonful {harm}",
+            "food_vessel", severity, f"{portion.name} in a vessel for food or drink, or in reach of a child: {harm}",
             "half a teaspoon to 30 mL", "Never; its own bottle, its own label, locked away.",
         )  # fmt: skip
 

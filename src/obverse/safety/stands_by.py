@@ -189,11 +189,15 @@ def _acid_or_bleach_on_organics(scene: Scene) -> None:
             "sulfuric_organic", HURTS, "strong sulfuric acid on an organic liquid or sugar chars it, boils up and throws acid and burning vapour",
             amount_of(min(acid, organic)), "Never bring them together, not even to rinse a vessel.",
         )  # fmt: skip
-    spirit = pool.has("alcohol") + pool.has("ketone")
-    if pool.has("hypochlorite") > _HYPOCHLORITE_MOL and spirit > _SPIRIT_MOL and pool.wet:
+    if pool.has("hypochlorite") > _HYPOCHLORITE_MOL and pool.has("ketone") > _SPIRIT_MOL and pool.wet:
         scene.say(
-            "hypochlorite_alcohol", TELLS, "hypochlorite on alcohol or acetone makes chloroform and other vapours that sting and stupefy, with heat",
-            amount_of(min(pool.has("hypochlorite"), spirit)), "Never clean a solvent up with hypochlorite.",
+            "haloform", TELLS, "hypochlorite on acetone makes chloroform, which stupefies and harms the liver, with heat", amount_of(min(pool.has("hypochlorite"), pool.has("ketone"))),
+            "Never clean a solvent up with hypochlorite.", gas="chloroform",
+        )  # fmt: skip
+    if pool.has("hypochlorite") > _HYPOCHLORITE_MOL and pool.has("alcohol") > _SPIRIT_MOL and pool.wet:
+        scene.say(
+            "hypochlorite_alcohol", TELLS, "hypochlorite on alcohol makes chloroform and other vapours that sting and stupefy, with heat",
+            amount_of(min(pool.has("hypochlorite"), pool.has("alcohol"))), "Never clean a solvent up with hypochlorite.",
         )  # fmt: skip
 
 
