@@ -170,6 +170,8 @@ GROUPS_OF_SUBSTANCE: dict[str, tuple[int, ...]] = {
     "zinc": (22, 23), "aluminium": (22, 23), "iron": (23,), "copper": (23,), "lead": (23, 24), "mercury": (24,), "peracetic_acid": (3, 30, 104),
     "calcium_oxide": (10, 107), "trisodium_phosphate": (10,), "sodium_metaborate": (10,), "chromium_iii_sulfate": (24,), "chrome_alum": (24,),
     "ascorbic_acid": (3, 31), "silver_oxide": (24, 104), "silver_sulfide": (24, 33), "gold_chloride": (1, 24, 104),
+    # The chart's own group of aromatics has no pair here; they burn as the others do.
+    "toluene": (29,), "carbon_disulfide": (20, 101), "white_phosphorus": (101, 105), "ozone": (104,), "polyvinyl_chloride": (101,), "barium_chloride": (24,), "nicotine": (7,),
 }  # fmt: skip
 
 
