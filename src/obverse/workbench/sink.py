@@ -573,19 +573,17 @@ class Sink(Place):
             if good is None:
                 continue
             tonight = seen + area_m2 / one_m2
+            counts = f"{step.name}: you count it good for {good:g} film{'' if good == 1 else 's'}"
             if tonight > good + ROUNDING:
                 brought_back = (
                     f" {step.renewal.restored_with[:1].upper()}{step.renewal.restored_with[1:]} brings it back, as you say; note that beside its jug."
                     if step.renewal is not None and step.renewal.restored_with
                     else ""
                 )
-                text = (
-                    f"{step.name}: you count it good for {good:g} film{'' if good == 1 else 's'}, it has seen {seen:.2g}, and tonight "
-                    f"makes {tonight:.2g}. Mix it fresh tonight, or try a clip in it first.{brought_back}"
-                )
+                text = f"{counts}, it has seen {seen:.2g}, and tonight makes {tonight:.2g}. Mix it fresh tonight, or try a clip in it first.{brought_back}"
                 told.append(Caution("bath.counted", text, Level.CAUTION, step.key))
             elif _near_its_end(step, bottle):
-                text = f"{step.name}: you count it good for {good:g} films and it has seen {seen:.2g}. Try a clip in it before the film."
+                text = f"{counts} and it has seen {seen:.2g}. Try a clip in it before the film."
                 told.append(Caution("bath.counted", text, Level.CAUTION, step.key))
         return told
 

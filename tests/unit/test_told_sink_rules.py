@@ -1,0 +1,262 @@
+"""What the sink decides before and after an evening, rule by rule: jugs near the end of their count, clips, tanks, odd temperatures, duties, entries.
+
+Each rule is asked by itself, with jugs, tanks and evenings that are made by hand.
+"""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from obverse.process import Bottle, Equipment, FilmPiece, Process, Step, area_of_pieces_m2
+from obverse.process.catalog import formulas, routes
+from obverse.process.process import Renewal
+from obverse.process.shelf import BathNote, BathPass
+from obverse.run import Event, Strip, advance, begin, plan_run, view
+from obverse.run.plan import Lived, RunPlan
+from obverse.run.state import RunState
+from obverse.workbench.sink import (
+    EveningLook,
+    PlanRequest,
+    Sink,
+    _ask_about,
+    _good_for,
+    _near_its_end,
+    _seen_films,
+    asked_limits,
+    bath_name,
+)
+from tests.told_kept import told_as_kept
+from tests.unit.test_told_everything import outcome
+from tests.unit.test_told_instants import PLAN, START, TO_THE_FIRST, TO_THE_FOG, F, Touch
+from tests.unit.test_told_small_places import EVENING
+
+FILM_M2 = area_of_pieces_m2(())
+FIXING = routes()["iron_ammonia_fogging"].step("fixing")
+TOPPED, TOPPED_BY_AREA = Renewal(top_up_ml=20), Renewal(top_up_ml=300, per="m2", top_up_with="fresh concentrate")
+RESTORED = Renewal(restored_with="a little peroxide", restored_films=3)
+
+
+def jug(films: float, *notes: tuple[str, float], known: bool = True) -> Bottle:
+    """A jug of fixer that so many films went through; notes by kind and by how many films there had been."""
+    passes = tuple(BathPass(at=EVENING, area_m2=share * FILM_M2) for share in (*[1.0] * int(films), films % 1) if share)
+    told = tuple(BathNote(kind=kind, text="as seen", clip_s=30, area_m2=after * FILM_M2) for kind, after in notes)  # type: ignore[arg-type]
+    return Bottle(name="Jug", formula="fixer_rapid", passes=passes, notes=told, count_known=known)
+
+
+JUGS = {
+    "new": jug(0), "half a film": jug(0.5), "one film": jug(1), "four films": jug(4), "five films": jug(5), "six films": jug(6), "half a film short": jug(4.5), "nobody counted": jug(0, known=False),
+    "tried, nobody counted": jug(2, ("clip", 2), known=False), "tried before its last film": jug(5, ("clip", 4)), "tried since": jug(5, ("clip", 5)),
+    "restored after four": jug(6, ("restored", 4)), "restored twice": jug(9, ("restored", 4), ("restored", 8)), "looked at": jug(5, ("looked", 5)),
+}  # fmt: skip
+STEPS: dict[str, Step] = {
+    "no count": FIXING, "good for one": FIXING.model_copy(update={"good_for_films": 1.0}), "good for six": FIXING.model_copy(update={"good_for_films": 6.0}),
+    "topped up": FIXING.model_copy(update={"good_for_films": 6.0, "renewal": TOPPED}), "topped up by area": FIXING.model_copy(update={"renewal": TOPPED_BY_AREA}),
+    "topped up and poured away": FIXING.model_copy(update={"renewal": TOPPED, "after_use": "discard"}),
+    "restored": FIXING.model_copy(update={"good_for_films": 6.0, "renewal": RESTORED}),
+    "restored, nobody says for how many": FIXING.model_copy(update={"good_for_films": 6.0, "renewal": Renewal(restored_with="peroxide")}),
+}  # fmt: skip
+
+
+def of(*steps: Step) -> Process:
+    return routes()["iron_ammonia_fogging"].model_copy(update={"steps": steps})
+
+
+def counted() -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for step_name, step in STEPS.items():
+        for name, bottle in JUGS.items():
+            place: Any = SimpleNamespace(_kept=lambda route, bottle=bottle: {"fixer_rapid": bottle})
+            told = [
+                Sink._counted(place, of(step), films * FILM_M2, fresh)
+                for films, fresh in ((1.0, ()), (2.5, ()), (0.5, ()), (1.0, ("fixer_rapid",)))
+            ]
+            numbers = [_good_for(step, bottle), _seen_films(bottle), _near_its_end(step, bottle)]
+            found[f"{step_name}, {name}"] = [numbers, *([c.text for c in some] for some in told)]
+    nothing: Any = SimpleNamespace(_kept=lambda route: {})
+    found["no jug"] = [Sink._counted(nothing, of(step), FILM_M2, ()) for step in (FIXING, STEPS["topped up"])]
+    return found
+
+
+def clips() -> dict[str, Any]:
+    way, known = routes()["iron_ammonia_fogging"], formulas()
+    six = way.model_copy(update={"steps": tuple(STEPS["good for six"] if s.key == "fixing" else s for s in way.steps)})
+    found: dict[str, Any] = {}
+    for asked in (None, True, False):
+        for films in (4, 5):
+            for fresh in ((), ("fixer_rapid",)):
+                place: Any = SimpleNamespace(
+                    _kept=lambda route, films=films: {"fixer_rapid": jug(films)},
+                    _care=SimpleNamespace(clip_expected_s=lambda formula: 30.0),
+                )
+                wanted = PlanRequest(clip_tests=asked, fresh=fresh)
+                found[f"asked {asked}, {films} films, fresh {fresh}"] = Sink._clips_s(place, six, known, wanted)
+    return found
+
+
+def tanks() -> dict[str, Any]:
+    small, large = (Equipment(key=f"tank_{n}", name=f"tank {n}", kind="tank", volume_ml=500, films=n) for n in (2, 3))
+    others = [
+        Equipment(key="other", name="other", kind="tank", volume_ml=600, films=9),
+        Equipment(key="b", name="b", kind="bucket", volume_ml=500),
+        SimpleNamespace(kind="tank"),
+    ]
+
+    def place(*tools: Any) -> Any:
+        kept = [SimpleNamespace(thing=one) for one in tools]
+        found: Any = SimpleNamespace(
+            _store=SimpleNamespace(tools=SimpleNamespace(all=lambda own: kept)),
+            _shelf=SimpleNamespace(equipment=lambda: kept),
+        )
+        found._tank_of = lambda volume_ml: Sink._tank_of(found, volume_ml)
+        return found
+
+    found: dict[str, Any] = {
+        "the roomiest": [
+            getattr(Sink._tank_of(place(*tools), 500.0), "name", None)
+            for tools in ((), (small, large), (large, small), others)
+        ]
+    }
+    for name, tank, tanks_taken, films in (
+        ("one film", small, 1, 1), ("two films", small, 1, 2), ("three films", small, 1, 3), ("three films in two", small, 2, 3), ("five films in two", small, 2, 5), ("no tank", None, 1, 9), ("no tank, two", None, 2, 1),
+    ):  # fmt: skip
+        plan: Any = SimpleNamespace(
+            strips=[Strip(name=f"S{n}", pieces=(FilmPiece(format="135-36"),) if n else ()) for n in range(films)]
+        )
+        found[name] = Sink._tank_told(place(tank) if tank else place(), plan, tanks_taken, 500.0)
+    buckets = [Equipment(key=f"b{ml:g}", name=f"b{ml}", kind="bucket", volume_ml=ml) for ml in (6000.0, 9000.0)]
+    found["buckets"] = [
+        Sink._bucket_ml(place(*some))
+        for some in ((), (small, large), buckets, [Equipment(key="x", name="x", kind="bucket")])
+    ]
+    found["chosen"] = [
+        outcome(lambda c=c: PlanRequest(choose=c).chosen) for c in ((), ("a:b", "c:"), ("a",), ("a:b:c",))
+    ]
+    return found
+
+
+def evening(plan: RunPlan, touches: list[Touch]) -> RunState:
+    state = begin(plan)
+    for count, (at, kind, more) in enumerate(touches):
+        state, _ = advance(state, Event(kind=kind, at_s=at, id=f"t{count}", **more), at)
+    return state
+
+
+def asked() -> dict[str, Any]:
+    """Temperatures about which one is asked, by where they were read."""
+    state = evening(PLAN, TO_THE_FIRST + [(70, "temperature_noted", {"temperature_c": 20.0, "action": "lay_out"})])
+    found: dict[str, Any] = {"limits": asked_limits()}
+    for place in ("", "check", "first.1", "wash", "lay_out", "fog.destroy", "x"):
+        for c in (2.0, 9.0, 36.0, 43.0, 68.0, 86.0, 100.0):
+            event = Event(kind="temperature_noted", at_s=80, temperature_c=c, action=place)
+            found[f"{place} {c}"] = [outcome(lambda e=event.model_copy(update={"sure": sure}): _ask_about(state, e)) for sure in (False, True)]  # fmt: skip
+    changed = Event(kind="changed", at_s=80, of="t3", temperature_c=43.0)
+    found["changed"] = [
+        outcome(lambda: _ask_about(state, changed)),
+        outcome(lambda: _ask_about(state, changed.model_copy(update={"of": "t2"}))),
+    ]
+    found["no temperature"] = outcome(lambda: _ask_about(state, Event(kind="note", at_s=1, text="x")))
+    return found
+
+
+def duties() -> dict[str, Any]:
+    """Duties of evenings that go on, and of those that ended early."""
+    long = Lived(
+        formula=F, from_action="prepare.fog", from_edge="end", to_action="fog.stand", limit_s=6000, kind="deadline"
+    )
+    plan = PLAN.model_copy(update={"lives": (long, PLAN.lives[0])})
+    prepared, used = evening(plan, TO_THE_FIRST), evening(PLAN, [*TO_THE_FOG, (480.0, "poured", {"action": "fog"})])
+    found: dict[str, Any] = {}
+
+    def told(
+        runs: list[tuple[str, float]],
+        state: RunState,
+        now_s: float,
+        ended: int = 0,
+        done_s: float | None = None,
+        href: str = "",
+    ) -> Any:
+        bath = SimpleNamespace(formula=F, name="Fog", done_s=done_s, href=href, taken="L.")
+        place: Any = SimpleNamespace(
+            open_runs=lambda: [SimpleNamespace(id=id, thing=SimpleNamespace(speed=speed)) for id, speed in runs],
+            state=lambda id: state, now_s=lambda id: now_s, taken=lambda id, formula: "K.", _duties=lambda id, state: (bath,),
+            _store=SimpleNamespace(runs=SimpleNamespace(all=lambda status: [SimpleNamespace(id=f"old {n}", thing=SimpleNamespace(speed=1.0 + (n == 3))) for n in range(ended)])),
+        )  # fmt: skip
+        # The time of day is that of the place.
+        return [
+            [one.what, one.why.partition(", ")[2] or one.why, one.href, one.taken, one.run, one.formula, one.overdue]
+            for one in Sink.duties(place)
+        ]
+
+    for name, state, now_s in (
+        ("far off", prepared, 4260.0),
+        ("soon", prepared, 4260.1),
+        ("past", prepared, 6061.0),
+        ("in use", used, 490.0),
+        ("in use, past", used, 781.0),
+    ):
+        found[name] = told([("e", 1.0), ("rehearsal", 2.0)], state, now_s)
+    found["ended"] = [one[4] for one in told([], used, 0.0, ended=11)]
+    found["one that ended"] = [
+        told([], used, 0.0, ended=1),
+        told([], used, 0.0, ended=1, done_s=5.0),
+        told([], used, 0.0, ended=1, href="/x"),
+    ]
+    return found
+
+
+def looked() -> dict[str, Any]:
+    notes: list[Touch] = [(float(n), "note", {"text": f"note {n}"}) for n in range(1, 15)]
+    state = evening(
+        PLAN,
+        [
+            START,
+            *notes,
+            (20, "agitation_skipped", {}),
+            (21, "taken_back", {"of": "t14"}),
+            (22, "acknowledged", {"action": "lay_out"}),
+        ],
+    )
+    look = EveningLook("e", 17, 1.0, None, True, view(state, 25.0))
+    document: Any = look.document()
+    names = ("title", "next_title", "do")
+    early = EveningLook("e", 0, 2.0, None, False, view(begin(PLAN), 0.0))
+    return {
+        "entries": [[e["id"], e["kind"], e["text"], e["title"]] for e in document["entries"]],
+        "whole": {name: document[name] for name in ("run", "seq", "speed", "parted", "anchored", "repeatable")},
+        "words": [{name: getattr(one, name) for name in names} for one in (look, early)],
+        "baths": [bath_name(key, PLAN) for key in (F, "fixer_rapid", "a_bath_of_mine")],
+        "a bath of the process": bath_name("mine", plan_run_of_mine()),
+    }  # fmt: skip
+
+
+def plan_run_of_mine() -> RunPlan:
+    mine = formulas()["fixer_rapid"].model_copy(update={"key": "mine", "name": "My fixer"})
+    return PLAN.model_copy(update={"route": PLAN.route.model_copy(update={"formulas": (mine,)})})
+
+
+@pytest.mark.parametrize(
+    "telling", [counted, clips, tanks, asked, duties, looked], ids=lambda telling: telling.__name__
+)
+def test_the_sink_decides_as_it_was_read(telling):
+    assert not told_as_kept(f"sink_{telling.__name__}", telling())
+
+
+LIMITS: list[tuple[dict[str, Any], str]] = [
+    ({"tank_ml": 50}, ""), ({"tank_ml": 49.9}, "a tank of 49.9 mL cannot be planned for"), ({"tank_ml": 20_000}, ""), ({"tank_ml": 20_001}, "a tank of 20001 mL cannot"),
+    ({"pace": 0.3}, ""), ({"pace": 0.29}, "a pace of 0.29 cannot be planned with"), ({"pace": 5}, ""), ({"pace": 5.01}, "a pace of 5.01 cannot"),
+    ({"strips": [Strip(name=f"S{n}") for n in range(6)]}, ""), ({"strips": [Strip(name=f"S{n}") for n in range(7)]}, "7 strips in one evening; plan at most 6 together"),
+    ({"strips": [Strip(name="A", pieces=(FilmPiece(format="120", count=6),))]}, ""), ({"strips": [Strip(name="A", pieces=(FilmPiece(format="120", count=7),))]}, "7 reels in one evening; plan at most 6 together, and another evening"),
+    ({"strips": [Strip(name="A"), Strip(name="A")]}, "two strips have the same name; name them differently"),
+    ({"temperature_c": 16}, ""), ({"temperature_c": 15.9}, "15.9 C is too cold"), ({"temperature_c": 26}, ""), ({"temperature_c": 26.1}, "26.1 C is too warm"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("more", "refused"), LIMITS)
+def test_an_evening_is_planned_up_to_its_limits(more, refused, monkeypatch):
+    # What the engine finds has tests of its own, and takes longest.
+    monkeypatch.setattr("obverse.run.planner.check_route", lambda *given, **more: [])
+    said = outcome(lambda: plan_run(routes()["permanganate_light"], formulas(), **{"tank_ml": 500, **more}).name)
+    assert refused in said and said.startswith("refused") is bool(refused)
