@@ -242,6 +242,11 @@ def asked(page, address: str):
     return page.request.get(address, max_retries=3)
 
 
+def painted(page, shown: bool) -> None:
+    """Whether the page is painted: what is only measured, or gone through by keys, need not be. All else of it stays as it is."""
+    page.evaluate("shown => { document.documentElement.style.opacity = shown ? '' : 0; }", shown)
+
+
 def overflow(page) -> int:
     """How many pixels the page is wider than its window, once it has loaded."""
     page.wait_for_load_state("load")

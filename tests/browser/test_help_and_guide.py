@@ -58,6 +58,8 @@ def test_the_guide_is_left_at_any_step_and_stays_away(demo_house, page_at):
 def test_a_word_explains_itself_by_touch_and_by_key(demo_house, page_at, axe, picture_of):
     page = page_at(LAPTOP)
     page.goto(f"{demo_house.url}/notebook/teaching-film-a")
+    # Until the page has reckoned, what stands about its figures takes no key.
+    page.wait_for_selector(".next-card")
     word = page.get_by_role("button", name="log exposure")
     word.wait_for()
     note = page.locator("#word-note")

@@ -2,7 +2,7 @@
 
 from urllib.parse import urljoin
 
-from .conftest import LAPTOP, PHONE, asked, overflow, wait_until
+from .conftest import LAPTOP, PHONE, PICTURED, asked, overflow, painted, wait_until
 from .touching import hold, until_it_counts, until_it_is_sent
 
 ROUTE = "iron_ammonia_fogging"
@@ -30,6 +30,7 @@ def drive(page, run, picture_of, axe) -> tuple[set[str], set[str]]:
     """Go through the evening by keys alone, a picture of each kind of step; the keys of the actions seen, the names of the pictures."""
     # A hurried evening flashes all the time: work of the browser that is no part of what is tried.
     page.emulate_media(reduced_motion="reduce")
+    painted(page, PICTURED)
     seen, pictured = set(), set()
     now = look(page, run)
     while now["status"] != "finished":
@@ -42,7 +43,9 @@ def drive(page, run, picture_of, axe) -> tuple[set[str], set[str]]:
                 assert overflow(page) <= 0
                 picture_of(page, f"sink-{name}")
                 if name in ("bath-ready", "prepare-doing", "rinse-doing", "join-doing"):
+                    painted(page, True)
                     axe(page)
+                    painted(page, PICTURED)
         until_it_counts(page)
         if page.locator("#veil").is_visible():
             if action["kind"] == "light_on":

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from .conftest import overflow, wait_until
+from .conftest import overflow, painted, wait_until
 from .test_sink_evening import begin, look
 
 SCREENS = [
@@ -104,8 +104,7 @@ def test_the_first_screen(house, page_at, at_the_bath):
         page.set_viewport_size({"width": 390, "height": 844})
         page.goto(f"{house.url}/sink/{at_the_bath[name]}")
         wait_until(lambda: page.evaluate("Boolean(window.obverseSink?.sure())"))
-        # What is only measured need not be painted.
-        page.evaluate("document.documentElement.style.opacity = 0")
+        painted(page, False)
         for width, height in SCREENS:
             page.set_viewport_size({"width": width, "height": height})
             for text in (100, 200):

@@ -297,7 +297,9 @@ function draw() {
   drawWrong(now);
   const end = machine.endOf(plan, core, now);
   // The clock of a rehearsal is not the one on the wall: what is left of the evening is the same on both.
-  $("end-of-evening").textContent = end === null ? "" : first.speed > 1 ? `${Math.round((end - now) / 60)} min of the evening left` : `hands free about ${hour(end)}`;
+  const ends = end === null ? "" : first.speed > 1 ? `${Math.round((end - now) / 60)} min of the evening left` : `hands free about ${hour(end)}`;
+  // Words that are written anew, the same or not, lay the whole page out again, ten times a second.
+  if ($("end-of-evening").textContent !== ends) $("end-of-evening").textContent = ends;
   drawWorst(doing, now);
   drawFold();
   // What stands wholly on the screen is read, though a line of trouble should take room from it later.
