@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from obverse.foundation import Estimate, InputError, regex, root_between
 from obverse.reference import number, record, records
@@ -151,6 +151,13 @@ def ph_of(ions: dict[str, float], buffer_mol_per_l: dict[str, float]) -> Acidity
             where="pH",
             remedy="choose one of " + ", ".join(buffers()),
         )
+
+    return _balanced(tuple(ions.items()), tuple(buffer_mol_per_l.items()))
+
+
+@lru_cache(maxsize=4096)
+def _balanced(strong: tuple[tuple[str, float], ...], weak: tuple[tuple[str, float], ...]) -> Acidity:
+    ions, buffer_mol_per_l = dict(strong), dict(weak)
 
     def solve(shifts: dict[str, float]) -> float:
         balance = charge_curve(ions, buffer_mol_per_l, shifts=shifts)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from obverse.chemistry import NOT_SAID, concentration_g_per_l, mass_fraction_of_strength
 from obverse.foundation import InputError, regex, with_point
@@ -101,6 +102,7 @@ def _key(text: str) -> str:
     return by_name.get(text.strip().lower(), key)
 
 
+@lru_cache(maxsize=4096)
 def of_bath(formula: Formula, volume_ml: float, *, used: bool = False) -> Portion:
     """A finished bath of this volume; used, with the silver that a few films leave in it."""
     grams_per_l: dict[str, float] = {}

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 
 from obverse.chemistry import (
     HEAT_CAPACITY_KJ_PER_G_K,
@@ -197,7 +197,7 @@ class Pool:
     def ph(self) -> float:
         """pH by charge balance, cut to -1.5 to 15 where the solution is stronger than the model."""
         if self.known_ph is None:
-            self.known_ph = _ph(self.ions, self.buffers, self.volume_l)
+            self.known_ph = _ph(tuple(self.ions.items()), tuple(self.buffers.items()), self.volume_l)
         return self.known_ph
 
     @property
@@ -242,8 +242,9 @@ def _charge(ions: dict[str, float], buffers: dict[str, float], volume_l: float) 
     return balance
 
 
-def _ph(ions: dict[str, float], buffers: dict[str, float], volume_l: float) -> float:
-    balance = _charge(ions, buffers, volume_l)
+@lru_cache(maxsize=4096)
+def _ph(ions: tuple[tuple[str, float], ...], buffers: tuple[tuple[str, float], ...], volume_l: float) -> float:
+    balance = _charge(dict(ions), dict(buffers), volume_l)
     if balance(_STRONGEST_ACID_PH) < 0:
         return _STRONGEST_ACID_PH
     if balance(_STRONGEST_LYE_PH) > 0:

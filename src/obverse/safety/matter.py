@@ -6,7 +6,7 @@ import json
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 
 from obverse.chemistry import NOT_SAID, Strength, concentration_g_per_l
@@ -122,6 +122,7 @@ def of_product(product: Product) -> Matter:
     return Matter(product.name, tuple(found), product.key)
 
 
+@lru_cache(maxsize=4096)
 def of_formula(formula: Formula, *, used: bool = False, aged: bool = False) -> Matter:
     """A finished bath as matter.
 
