@@ -16,7 +16,7 @@ from obverse.imaging import Picture
 from obverse.imaging.render import RenderedScene, RenderedStrip, develop, expose, render
 
 SIZE = {"width": 660, "height": 440}
-COUNT = 16
+COUNT = 10
 
 
 def scene(seed, **draw):
@@ -53,7 +53,7 @@ def single():
 @cache
 def without_card():
     found = []
-    for seed in range(5000, 5010):
+    for seed in range(5000, 5006):
         # Grain is counted in pixels, so the pictures are as large as those of the benchmark.
         light, rng = scene(seed, most_density=3.0, masked=False, width=900, height=600)
         bracket = [Picture(expose(light, t, rng), exposure_s=t) for t in (1.0, 4.0, 16.0, 64.0)]
@@ -79,23 +79,23 @@ def rms(values):
 def test_merged_pictures_reach_density_3():
     true, error, _ = errors(merged())
     assert rms(error[true <= 2.0]) < 0.02
-    assert (true > 2.5).sum() > 20
+    assert (true > 2.5).sum() > 12
     assert rms(error[true > 2.0]) < 0.06
 
 
 def test_without_an_opaque_piece_the_grain_tells_the_glare():
     true, error, sd = errors(without_card())
     assert rms(error[true <= 2.0]) < 0.02
-    assert (true > 2.0).sum() > 25
+    assert (true > 2.0).sum() > 15
     assert rms(error[true > 2.0]) < 0.06
-    # Patches of a strip share its glare, so 10 strips are few; the benchmark holds 100 to 85 %.
+    # Patches of a strip share its glare, so 6 strips are few; the benchmark holds 100 to 85 %.
     assert np.mean(np.abs(error) <= Z90 * sd) >= 0.75
     assert any(reading.reference.glare.told_by == "grain" for _, reading in without_card())
 
 
 def test_a_single_jpeg_reaches_density_1_8():
     true, error, _ = errors(single())
-    assert (true > 1.5).sum() > 20
+    assert (true > 1.5).sum() > 12
     assert rms(error[true <= 1.8]) < 0.05
 
 

@@ -10,7 +10,7 @@ import pytest
 from obverse.foundation import InputError
 from obverse.inference import fit_film, next_strips
 from obverse.model import demo_film, simulate_film, simulate_series, simulate_trial
-from obverse.process import FAULTS, Grade, Patch, Series, Trial, read_series
+from obverse.process import Grade, Patch, Series, Trial, read_series
 
 FIVE = {
     "first_developer_time_min": {"unit": "min", "low": 4, "high": 20, "step": 0.5},
@@ -64,6 +64,9 @@ def test_nothing_tried_yet():
     assert answer.status == "try" and answer.best_trial is None
     assert all(s.probability_in_aim < 0.5 for s in answer.suggestions)
     assert len({tuple(s.controls.values()) for s in answer.suggestions}) == 3
+    # That the same is answered twice is held in the properties; another seed draws anew.
+    other = next_strips(series(), seed=1).suggestions[0].predicted
+    assert other != answer.suggestions[0].predicted
 
 
 @pytest.mark.parametrize(
@@ -73,8 +76,8 @@ def test_nothing_tried_yet():
 def test_any_subset_of_controls(names):
     controls = {name: FIVE[name] for name in names}
     strip = simulate_trial(demo_film(), USUAL, id="a", seed=3)
-    # All five at once and no strip at all takes as long as all the others together; it is asked of fewer.
-    for strips in ([strip],) if len(names) > 2 else ([], [strip]):
+    # All five at once and no strip at all takes as long as all the others together; it is asked of one.
+    for strips in ([], [strip]) if names == ["temperature_c"] else ([strip],):
         check_contract(next_strips(series(*strips, controls=controls)).document(), controls, 1)
 
 
@@ -90,8 +93,9 @@ def test_three_readings_teach_but_do_not_convince():
     before, after = fit_film(series()), fit_film(series(one))
     for name, e in after.predict_observables(USUAL).items():
         assert e.sd < before.predict_observables(USUAL)[name].sd
-    check_contract(next_strips(series(one)).document(), THREE, 1)
-    assert next_strips(series(one)).status == "try"
+    answer = next_strips(series(one))
+    check_contract(answer.document(), THREE, 1)
+    assert answer.status == "try"
 
 
 def test_two_readings_without_base_density():
@@ -148,8 +152,19 @@ def test_contradictory_strips_widen_what_is_believed():
     check_contract(next_strips(series(honest[0], lied, other)).document(), THREE, 1)
 
 
-@pytest.mark.parametrize("fault", FAULTS)
-def test_every_fault_alone_is_understood(fault):
+# One for each way in which a fault is heard: its own direction (three), a colour, a word about the strip, and none of these.
+HEARD = (
+    "ghost_negative",
+    "incomplete_second_development",
+    "underexposed",
+    "stain",
+    "thin_blacks",
+    "light_leak",
+)
+
+
+@pytest.mark.parametrize("fault", HEARD)
+def test_every_kind_of_fault_alone_is_understood(fault):
     bare = Trial(id="a", controls=USUAL, faults=(fault,))
     check_contract(next_strips(series(bare)).document(), THREE, 1)
 
@@ -244,13 +259,6 @@ def test_large_errors_of_the_bench_lower_the_chance_of_repeating():
     careful = made.model_copy(update={"control_sds": {"temperature_c": 0.1, "first_developer_time_min": 0.05}})
     chance = [next_strips(series(t)).best_trial.probability_repeated for t in (rough, careful)]
     assert chance[0] < chance[1] - 0.1
-
-
-def test_same_input_and_seed_same_answer():
-    strips = simulate_series(demo_film(), [USUAL], seed=1).trials
-    first, second, other = (next_strips(series(*strips), count=2, seed=s).document() for s in (0, 0, 1))
-    assert first == second
-    assert first != other
 
 
 @pytest.mark.parametrize("count", [0, 13])

@@ -16,7 +16,7 @@ from obverse.diagnosis.curve import diagnose_curve
 from obverse.process import AIMS
 from obverse.sensitometry import fit_curve
 
-FILMS = 10
+FILMS = 7
 SEEDS = film_seeds(0, FILMS)
 # The middle strength of the table: one that an eye sees on the wall.
 VISIBLE = {
