@@ -286,11 +286,11 @@ def test_pairing_from_another_site_is_refused(phone, sharing):
     assert sharing.secret == secret
 
 
-def test_a_thousand_guesses_are_refused(phone, sharing, clock):
+def test_many_guesses_are_refused(phone, sharing, clock):
     statuses = []
-    for guess in range(1000):
+    for guess in range(100):
         statuses.append(phone.post("/api/pair", json={"secret": f"guess{guess}"}).status_code)
-        clock.advance(0.05)
+        clock.advance(0.5)
     assert set(statuses) == {403, 429}
     # Within fifty seconds, only five were looked at.
     assert statuses.count(403) == 5
