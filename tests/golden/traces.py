@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import random
+from functools import cache
 from pathlib import Path
 
 from obverse.process.catalog import formulas, routes
@@ -34,6 +35,7 @@ CUE = ("at_s", "kind", "do", "turns", "goes", "jug")
 LOOKS_S = (0.0, 7.5, 61.0)
 
 
+@cache
 def plans() -> dict[str, RunPlan]:
     """The evenings of the traces: one strip by light, two strips by light, one strip by fogging."""
     two = [Strip(name=n, controls={"first_developer_time_min": t}) for n, t in (("A", 8.0), ("B", 11.0))]

@@ -15,7 +15,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
-from scipy.stats import truncnorm
+from scipy.special import log_ndtr, ndtri_exp
 
 from obverse.capture import load_picture
 from obverse.densitometry import read_strip, tone_curve_sd
@@ -509,9 +509,14 @@ def _flare_words(screen: Screen, flare: Estimate, black: Estimate) -> str:
 
 def _no_less_than_nothing(value: float, sd: float) -> Estimate:
     """A difference that cannot be negative: the normal law, cut off at nothing."""
-    law = truncnorm(-value / sd, math.inf, loc=value, scale=sd)
-    low, high = law.interval(NINE_IN_TEN)
-    return Estimate(float(law.mean()), float(law.std()), float(low), float(high))
+    cut = -value / sd
+    # In logarithms, as hardly anything may be left of it.
+    left = float(log_ndtr(-cut))
+    edge = math.exp(-0.5 * cut**2 - left) / math.sqrt(2 * math.pi)
+    low, high = (
+        value - sd * float(ndtri_exp(math.log(0.5 + half) + left)) for half in (0.5 * NINE_IN_TEN, -0.5 * NINE_IN_TEN)
+    )
+    return Estimate(value + sd * edge, sd * math.sqrt(max(1 + cut * edge - edge**2, 0.0)), low, high)
 
 
 def _camera_glare(mean_share: float) -> tuple[float, float]:
