@@ -1,5 +1,7 @@
 """A finished roll against its exposure notes, and as a strip in the notebook."""
 
+import re
+
 import numpy as np
 import pytest
 import tifffile
@@ -138,3 +140,26 @@ def test_the_command_notes_and_says_what_is_missing(tmp_path, capsys):
     assert "no frame 99" in capsys.readouterr().err
     assert run(["roll", "harbour", *home, "--into-notebook"]) == 2
     assert "no film of the notebook" in capsys.readouterr().err
+
+
+def test_notes_of_two_devices_on_one_roll_stay_both(client, roll):
+    bench, _, _, ids = roll
+    frame = ids["2"]
+    seen = re.findall('name="stood" value="([^"]+)"', client.get("/projector/rolls?roll=harbour").text)
+    of = lambda id: bench.store.slides.get(id).thing  # noqa: E731
+    page = {"accept": "text/html"}
+
+    def keep(seen, **typed):
+        notes = {f"{name}-{frame}": text for name, text in typed.items()}
+        data = {"stood_on": "/projector/rolls?roll=harbour", "stood": seen, **notes}
+        return client.post("/projector/rolls/notes?roll=harbour", data=data, headers=page)
+
+    assert keep(seen, density="1.35", zone="5").status_code == 200
+    assert keep(seen, density="", zone="6").status_code == 200, "an old page that says nothing of the density"
+    assert (of(frame).density, of(frame).zone) == (1.35, 6)
+    late = keep(seen, density="1.5", zone="6")
+    assert late.status_code == 422 and "somebody else made it 1.35 meanwhile" in late.text and of(frame).density == 1.35
+    field = re.search(f'<input[^>]*name="density-{frame}"[^>]*>', late.text)[0]
+    assert 'value="1.5"' in field and "aria-invalid" in field, "what was typed stands in its field"
+    keep(re.findall('name="stood" value="([^"]+)"', late.text), density="1.5", zone="6")
+    assert (of(frame).density, of(frame).zone) == (1.5, 6)

@@ -120,6 +120,11 @@ def test_a_show_is_put_in_order_without_a_script(client, workbench):
     assert "/api/light-table/pictures/p1/view.jpg?longest=160" in page.text and 'value="earlier:1"' in page.text
     client.post(f"/projector/lists?list={kept.id}", data={**typed, "slide": [b, a], "press": "earlier:1"})
     assert slides.lists()[0].thing.slides == (a, b)
+    shown = client.get(f"/projector/slides?list={kept.id}").text
+    late = {**typed, "slide": [a, b], "press": "out:0", "revision": "1"}
+    assert 'name="revision" value="2"' in shown, "the page says which order it shows"
+    assert client.post(f"/projector/lists?list={kept.id}", data=late).status_code == 409
+    assert slides.lists()[0].thing.slides == (a, b), "a page that shows an older order does not undo the newer"
     assert client.post("/projector/lists", data={**typed, "tray_slots": "many", "slide": [a]}).status_code == 422
     cells = mount_labels_data([("1", slides.show(kept.id).turns[0].slide)], "a4-cut")["pages"][0]
     assert cells[0]["spot"] == ["upper", "right"]

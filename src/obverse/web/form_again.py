@@ -23,7 +23,9 @@ from obverse.foundation import InputError, ObverseError, regex
 
 # Hidden fields that belong to one sending of a form, or say where it stood.
 PAGE = "stood_on"
-OF_ONE_SENDING = frozenset({"token", "request_id", PAGE})
+# What stood in a form when its page was made, where each of its fields goes on by itself.
+STOOD = "stood"
+OF_ONE_SENDING = frozenset({"token", "request_id", PAGE, STOOD})
 # The scope of a page that is made within the answer to another request.
 _WITHIN = "obverse_within"
 _SCOPE = ("type", "asgi", "http_version", "server", "client", "scheme", "root_path")

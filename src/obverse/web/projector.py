@@ -208,6 +208,7 @@ def slides_page(request: Request, words: str = "", list: str = "") -> HTMLRespon
         lists=slides.lists(),
         list_id=list,
         chosen=chosen,
+        list_revision=slides.list_revision(list) if list else 0,
         shown=shown,
         remarks=slides.show(list).remarks if list else (),
         heat=heat_notes(),
@@ -259,6 +260,7 @@ def order_list(request: Request, form: Form, list: str = "") -> RedirectResponse
             **{name: _whole(form, name) for name in ("projectors", "tray_slots", "first_slot")},
         },
         id=list or None,
+        expected_revision=whole_number(str(form.get("revision", ""))),
     )
     return RedirectResponse(f"/projector/slides?{urlencode({'list': kept.id})}#show-title", status_code=303)
 

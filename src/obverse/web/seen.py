@@ -11,8 +11,9 @@ from fastapi import APIRouter, File, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from obverse.foundation import InputError, JsonObject, ObverseError, parse_number, read_document
+from obverse.process import Slide
 from obverse.web.entries import EntryRoute, Form
-from obverse.web.form_again import filled, text_of
+from obverse.web.form_again import STOOD, filled, text_of
 from obverse.web.light_table import HOW_EXPOSED
 from obverse.web.pages import page, workbench_of
 from obverse.workbench.bootstrap import Workbench
@@ -184,23 +185,48 @@ def roll_page(request: Request, roll: str, frame: str = "", picture: str = "") -
         picture=picture,
         sizes={picture: _size(bench, picture)} if picture else {},
         zones=ZONE_NAMES,
+        noted=_noted,
     )
 
 
 @router.post("/projector/rolls/notes", include_in_schema=False)
 def roll_notes(request: Request, roll: str, form: Form) -> RedirectResponse:
-    """Keep the notes of all frames, with densities where they were typed."""
+    """Keep the notes of all frames, with densities where they were typed; what another device wrote meanwhile stays.
+
+    Raises
+    ------
+    InputError
+        For a note that was changed here and there; pressed once more, the one that was typed counts.
+    """
     bench = workbench_of(request)
+    rows = (str(row).rsplit("|", len(_NOTED)) for row in form.getlist(STOOD))
+    seen = {id: noted for id, *noted in rows if len(noted) == len(_NOTED)}
     for kept in bench.projector.slides.of_roll(roll):
-        typed = {name: str(form.get(f"{name}-{kept.id}", "")).strip() for name in ("zone", "exposure_index", "density")}
-        changes: dict[str, object] = {
-            name: _number(text, f"frame {kept.thing.frame}") if text else None for name, text in typed.items()
-        }
-        if changes["density"] != kept.thing.density:
-            changes["density_sd"] = None
-        if any(getattr(kept.thing, name) != value for name, value in changes.items()):
-            bench.rolls.note(kept.id, changes)
+        stands, changes = _noted(kept.thing), dict[str, object]()
+        for (name, words), now, before in zip(_NOTED.items(), stands, seen.get(kept.id, stands), strict=True):
+            text, where = str(form.get(f"{name}-{kept.id}", before)).strip(), f"{words} of frame {kept.thing.frame}"
+            value = _number(text, where) if text else None
+            if text == before or value == getattr(kept.thing, name):
+                continue
+            if now != before:
+                raise InputError(
+                    f"somebody else made it {now or 'empty'} meanwhile",
+                    where=where,
+                    remedy="write that, or keep yours and press once more",
+                )
+            changes[name] = value
+        if changes:
+            bench.rolls.note(kept.id, {**changes, **({"density_sd": None} if "density" in changes else {})})
     return _to_roll(roll)
+
+
+# What is noted of a frame, and what its field is called.
+_NOTED = {"zone": "zone", "exposure_index": "meter setting", "density": "density"}
+
+
+def _noted(slide: Slide) -> list[str]:
+    """The notes of a frame as their fields show them."""
+    return [f"{value:g}" if value is not None else "" for value in (slide.zone, slide.exposure_index, slide.density)]
 
 
 @router.post("/projector/rolls/picture", include_in_schema=False)

@@ -217,6 +217,10 @@ class Slides(Place):
         slides = (self._store.slides.find(id) for id in found.slides)
         return found, [kept for kept in slides if kept is not None]
 
+    def list_revision(self, list_id: str) -> int:
+        """How often a list was kept: what whoever changes it must have seen."""
+        return self._store.show_lists.get(list_id).revision
+
     def show(self, list_id: str) -> Show:
         """A list as it is laid into the trays, with what to see to before."""
         order, kept = self.shown(list_id)
