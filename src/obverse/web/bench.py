@@ -17,10 +17,8 @@ from starlette.datastructures import FormData
 from obverse.foundation import (
     InputError,
     JsonObject,
-    ObverseError,
     UnsafeError,
     read_document,
-    regex,
     whole_number,
     with_point,
 )
@@ -28,7 +26,6 @@ from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
 from obverse.web.entries import EntryRoute, Form
-from obverse.web.failures import show_again
 from obverse.web.pages import page, workbench_of
 from obverse.web.people import ask_first, touch
 from obverse.web.sharing import phone_link
@@ -141,54 +138,22 @@ def formula_page(request: Request, key: str = "") -> HTMLResponse:
     document: JsonObject = {} if formula is None else formula.model_dump(mode="json")
     if formula is not None and not is_own:
         document = {**document, "key": "", "name": f"my {formula.name}"}
-    return _formula_page(request, document, str(bench.formula_revision(key)) if is_own else "")
-
-
-def _formula_page(
-    request: Request,
-    document: JsonObject,
-    revision: str,
-    error: ObverseError | None = None,
-) -> HTMLResponse:
-    """The fields of a formula as they were typed, the complaint beside its field or on top."""
-    field = "" if error is None else _field_of(error, document)
     return page(
         request,
         "bench/formula.html",
-        status_code=200 if error is None else error.http_status,
         said_kinds=SAID_KINDS,
         formula=document,
-        revision=revision,
-        problems={field: error.sentence} if error is not None and field else {},
-        problem=error.sentence if error is not None and not field else "",
+        revision=str(bench.formula_revision(key)) if is_own else "",
         roles=ROLES,
         substances=substances(),
-        component_rows=range(max(COMPONENT_ROWS, len(_lines_of(document, "components")) + 1)),
-        dilution_rows=range(max(2, len(_lines_of(document, "dilutions")) + 1)),
+        component_rows=range(max(COMPONENT_ROWS, len(formula.components if formula else ()) + 1)),
+        dilution_rows=range(max(2, len(formula.dilutions if formula else ()) + 1)),
         dilution_roles=USES,
     )
 
 
-def _lines_of(document: JsonObject, name: str) -> list[JsonObject]:
-    """The lines of a list of a formula as they were typed."""
-    lines = document.get(name)
-    return [line for line in lines if isinstance(line, Mapping)] if isinstance(lines, list) else []
-
-
 # Rows that a form shows at the least: as many as a usual formula and a usual mix have.
 COMPONENT_ROWS, POURED_ROWS = 6, 5
-_ROW = regex(r"^(?P<list>components|dilutions|poured)\[(?P<row>\d+)\]")
-
-
-def _field_of(error: ObverseError, document: JsonObject) -> str:
-    """The field of a formula that a complaint is about: ``components[2]``, ``name``; empty for the whole of it."""
-    if match := _ROW.match(error.what):
-        return match[0]
-    for i, line in enumerate(_lines_of(document, "components")):
-        known = substances().get(str(line["substance"]))
-        if known is not None and (known.name in error.what or error.where.endswith(f", {known.name}")):
-            return f"components[{i}]"
-    return next((name for name in ("name", "role", "note") if error.what.startswith(name)), "")
 
 
 @router.post("/bench/formula", include_in_schema=False)
@@ -212,7 +177,6 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
         ],
         "dilutions": [{"product_role": r, "dilution": d} for r, d in lines("product_role", "dilution")],
     }
-    show_again(request, lambda error: _formula_page(request, document, str(form.get("revision", "")), error))
     bench = workbench_of(request).bench
     ask_first(request, "formula", bench.key_of(document))
     key = bench.keep_formula(document, expected_revision=_revision(form))
@@ -364,7 +328,6 @@ def adapt_form(request: Request, form: Form) -> HTMLResponse:
     typed = {name: [str(v) for v in form.getlist(name)] for name in ("product", "strength", "amount")}
     rows = [row for row in zip_longest(typed["product"], typed["strength"], typed["amount"], fillvalue="") if any(row)]
     given = {name: str(form.get(name, "")).strip() for name in ("role", "volume_ml", "my_volume_ml")}
-    show_again(request, lambda error: _adapt_page(request, None, given, rows, error))
     document = {
         "role": given["role"],
         "volume_ml": volume_ml_of(request, given["volume_ml"]),
@@ -398,28 +361,15 @@ def adapt_document(request: Request, body: JsonObject = Body(...), volume_ml: fl
 
 
 def _adapt_page(
-    request: Request,
-    found: Conversion | None,
-    given: Mapping[str, str],
-    rows: Sequence[Sequence[str]],
-    error: ObverseError | None = None,
+    request: Request, found: Conversion | None, given: Mapping[str, str], rows: Sequence[Sequence[str]]
 ) -> HTMLResponse:
-    """The other bench's bath as it was typed, the complaint beside its field or on top."""
-    liquid_first = sorted(generic_products().values(), key=lambda p: p.form != "liquid")
-    field, told = "", "" if error is None else error.sentence
-    if error is not None and (match := _ROW.match(error.what)):
-        field, told = match[0], told.replace(f"{match[0]}: ", "")
-    elif error is not None:
-        field = {"volume": "volume_ml", "my volume": "my_volume_ml"}.get(error.where, "")
+    """The other bench's bath as it was typed, and what became of it."""
     return page(
         request,
         "bench/adapt.html",
-        status_code=200 if error is None else error.http_status,
         found=found,
         given={**given, "rows": rows} if given else {},
-        problems={field: told} if field else {},
-        problem="" if field else told,
-        generic=liquid_first,
+        generic=sorted(generic_products().values(), key=lambda p: p.form != "liquid"),
         roles=ROLES,
         rows=range(max(POURED_ROWS, len(rows))),
     )

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import logging
 import os
-from collections.abc import Callable
 from http import HTTPStatus
 from urllib.parse import quote
 
@@ -27,7 +26,7 @@ from obverse.foundation import (
     UnlikelyError,
     plain_complaint,
 )
-from obverse.web.form_again import OF_ONE_SENDING, filled, form_again, text_of
+from obverse.web.form_again import OF_ONE_SENDING, form_again
 from obverse.web.pages import page
 
 _log = logging.getLogger("obverse.web")
@@ -106,20 +105,6 @@ def _title(error: ObverseError) -> str:
 
 # Where a refusal says that the thing is another person's: whoever asked may send the same again and have it written down.
 ANOTHERS = "people"
-# Where a form says how it is shown again with what was typed, and the complaint beside its field.
-FORM_AGAIN = "obverse_form_again"
-
-
-def show_again(request: Request, form: Callable[[ObverseError], Response]) -> None:
-    """Should what follows be refused, answer with this page: the form as it was typed, the reason beside its field.
-
-    Parameters
-    ----------
-    request : Request
-    form : callable
-        From the error to the page; its status is that of the error.
-    """
-    request.scope[FORM_AGAIN] = form
 
 
 def wants_json(request: Request) -> bool:
@@ -135,13 +120,7 @@ def failure(request: Request, error: ObverseError) -> Response:
         # A 401 says which way in there is (RFC 9110, section 15.5.2).
         headers = {"WWW-Authenticate": "Bearer"} if status == HTTPStatus.UNAUTHORIZED else None
         return Response(problem.told(), status, headers, media_type=PROBLEM_MEDIA_TYPE)
-    again = request.scope.get(FORM_AGAIN)
     others = _is_anothers(error)
-    elsewhere = others or isinstance(error, (ConflictError, NotFoundError))
-    if again is not None and isinstance(error, InputError) and not elsewhere:
-        shown: Response = again(error)
-        text = text_of(shown)
-        return shown if "aria-invalid" in text else filled(request, error, text) or shown
     template = "house/error.html" if request.scope.get("obverse_let_in") else "house/refused.html"
     return page(
         request,
@@ -185,8 +164,8 @@ def answer_failures(app: FastAPI) -> None:
 
 async def _answer(request: Request, error: ObverseError) -> Response:
     """The form that was refused, as it was typed; where there is none, the answer that tells of `error`."""
-    own = FORM_AGAIN in request.scope or isinstance(error, ConflictError) or _is_anothers(error)
-    if isinstance(error, InputError) and not own and not wants_json(request):
+    elsewhere = isinstance(error, ConflictError) or _is_anothers(error)
+    if isinstance(error, InputError) and not elsewhere and not wants_json(request):
         again = await form_again(request, error)
         if again is not None:
             return again

@@ -1,14 +1,15 @@
 """A refused form comes back on its own page, as it was typed, with the reason beside its field.
 
 No form has to say how: the page that it stood on is made anew, and what was typed is put into it. So no form can be
-forgotten. Forms whose rows grow as they are typed make their page themselves (`obverse.web.failures.show_again`).
+forgotten. A field of a row says with ``data-of`` which part of the document its row
+becomes; what has ``data-why`` of that part is where the reason stands.
 """
 
 from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from http import HTTPStatus
@@ -35,6 +36,7 @@ _TICKED = frozenset({"checkbox", "radio"})
 # What ends a field's name and no complaint about it.
 _UNITS = regex(r"_(ml|g|c|s|m|min|m3|per_h|mm|cd_m2)$")
 _SAID = regex(r"^([a-z][a-z_]*)(?:\[\d+\])?(?:\.[a-z0-9_]+)*:? ")
+_ROW = regex(r"^[a-z_]+\[\d+\]")
 _WHY = "why-not-here"
 
 Tag = tuple[int, int, list[tuple[str, str | None]]]
@@ -53,9 +55,12 @@ class _Field:
     options: list[tuple[Tag, str]] = field(default_factory=list)
     label: str = ""
 
+    def asks(self, name: str) -> str:
+        return dict(self.tag[2]).get(name) or ""
+
     @property
     def value(self) -> str:
-        return dict(self.tag[2]).get("value") or ""
+        return self.asks("value")
 
 
 @dataclass
@@ -85,6 +90,8 @@ class _Forms(HTMLParser):
         self._labels: dict[str, str] = defaultdict(str)
         self._label: tuple[str, list[_Field]] | None = None
         self._ids: dict[str, _Field] = {}
+        # Where a row has room for what is wrong in it.
+        self.rooms: dict[str, int] = {}
         self.feed(text)
         self.close()
         for id, told in self._labels.items():
@@ -99,6 +106,8 @@ class _Forms(HTMLParser):
         start = self._here()
         found: Tag = (start, start + len(self.get_starttag_text() or ""), attrs)
         given = dict(attrs)
+        if "data-why" in given:
+            self.rooms[given["data-why"] or ""] = found[1]
         if tag == "details":
             self._folds.append(found)
         elif tag == "form":
@@ -193,15 +202,17 @@ def filled(request: Request, error: ObverseError, text: str, *, leads_to: str = 
     leads_to : str
         Where the form leads, where that is not what was asked for.
     """
-    typed = _typed(request)
+    typed, here = _typed(request), _Forms(text)
     if leads_to:
-        form = next((one for one in _Forms(text).forms if one.asks("action") == leads_to), None)
+        form = next((one for one in here.forms if one.asks("action") == leads_to), None)
     else:
-        form = _form_of(text, request, typed)
+        form = _form_of(here.forms, request, typed)
     if form is None:
         return None
     wrong = _field_of(form.fields, typed, error)
-    return HTMLResponse(_filled(text, form, typed, wrong, error.sentence), error.http_status)
+    row = "" if wrong is None else wrong.asks("data-of")
+    sentence = re.sub(rf"{re.escape(row)}[.\w]*: ", "", error.sentence) if row else error.sentence
+    return HTMLResponse(_filled(text, form, typed, wrong, sentence, here.rooms.get(row)), error.http_status)
 
 
 def _typed(request: Request) -> list[tuple[str, str]]:
@@ -246,13 +257,13 @@ async def _page_at(request: Request, address: str) -> str:
     return b"".join(message.get("body", b"") for message in told).decode()
 
 
-def _form_of(text: str, request: Request, typed: list[tuple[str, str]]) -> _Form | None:
+def _form_of(forms: Sequence[_Form], request: Request, typed: list[tuple[str, str]]) -> _Form | None:
     """The form of a page that was sent: it leads here, its hidden fields are those that came, and so are the others."""
     came: dict[str, set[str]] = defaultdict(set)
     for name, value in typed:
         came[name].add(value)
     fitting: list[tuple[int, _Form]] = []
-    for form in _Forms(text).forms if text else ():
+    for form in forms:
         leads = urlsplit(form.asks("action") or request.url.path)
         here = leads.path == request.url.path and (
             request.method == "GET" or sorted(leads.query.split("&")) == sorted(request.url.query.split("&"))
@@ -273,11 +284,12 @@ def _field_of(fields: Iterable[_Field], typed: list[tuple[str, str]], error: Obv
     """The field that a complaint is about: by its name, by its label, or by what was typed into it."""
     # "bottle, amount": the nearer word counts.
     places = [_words(part) for part in (error.where, *reversed(re.split(r"[,:.]", error.where))) if _words(part)]
-    said = _SAID.match(error.what)
+    said, row = _SAID.match(error.what), _ROW.match(error.what)
     tests: list[Callable[[_Field, str], bool]] = [
+        lambda one, value: row is not None and one.asks("data-of") == row[0],
         lambda one, value: bool({_words(one.name), _words(_UNITS.sub("", one.name))} & set(places)),
         lambda one, value: said is not None and said[1] in (one.name, _UNITS.sub("", one.name)),
-        lambda one, value: _words(one.label) in places,
+        lambda one, value: _words(one.label) in places or _words(value) in places,
         lambda one, value: len(value) > 1 and (repr(value) in error.what or f'"{value}"' in error.what),
         lambda one, value: any(set(p.split()) <= set(_words(f"{one.name} {one.label}").split()) for p in places),
     ]
@@ -312,8 +324,10 @@ def _by_name(typed: list[tuple[str, str]]) -> dict[str, list[str]]:
     return left
 
 
-def _filled(text: str, form: _Form, typed: list[tuple[str, str]], wrong: _Field | None, sentence: str) -> str:
-    """The page with what was typed in its form, all folds open that hide it, and the reason beside the field."""
+def _filled(
+    text: str, form: _Form, typed: list[tuple[str, str]], wrong: _Field | None, sentence: str, room: int | None
+) -> str:
+    """The page with what was typed in its form, all folds open that hide it, and the reason beside the field or in its row."""
     changes: list[tuple[int, int, str]] = []
     left, all_of = _by_name(typed), _by_name(typed)
     # Nothing else takes the caret from it, and the browser goes there.
@@ -346,7 +360,8 @@ def _filled(text: str, form: _Form, typed: list[tuple[str, str]], wrong: _Field 
     if wrong is None:
         changes.append((form.tag[1], form.tag[1], f'<p class="beside" id="{_WHY}" role="alert">{told}</p>'))
     else:
-        changes.append((wrong.end, wrong.end, f'<span class="beside" id="{_WHY}" role="alert">{told}</span>'))
+        place = wrong.end if room is None else room
+        changes.append((place, place, f'<span class="beside" id="{_WHY}" role="alert">{told}</span>'))
     parts, done = [], 0
     for start, end, new in sorted(changes, key=lambda change: change[:2]):
         parts += [text[done:start], new]

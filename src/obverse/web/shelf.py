@@ -14,7 +14,6 @@ from obverse.foundation import (
     InputError,
     JsonObject,
     NotFoundError,
-    ObverseError,
     parse_number,
     read_document,
     whole_number,
@@ -26,7 +25,6 @@ from obverse.sheets.labels import GRIDS, labels_pdf
 from obverse.sheets.labels import label_of as label_for
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
 from obverse.web.entries import EntryRoute, Form
-from obverse.web.failures import show_again
 from obverse.web.pages import Asked, page, workbench_of
 from obverse.web.people import ask_first, touch
 from obverse.web.sharing import phone_link
@@ -98,42 +96,41 @@ def product_page(request: Request, key: str) -> HTMLResponse:
 
 
 @router.post("/shelf/products", include_in_schema=False)
-def add_product(request: Request, form: Form) -> RedirectResponse:
-    """Take a label's words."""
+def add_product(request: Request, form: Form) -> Response:
+    """Take a label's words; where some cannot be, the label with what is wrong beside each."""
     label = _label_in(form)
-    show_again(request, lambda error: _label_page(request, "", label.name, label, "", error))
+    if read_label(label, usual=workbench_of(request).units.shown().usual).problems:
+        return _label_page(request, "", label.name, label, "")
     workbench_of(request).shelf.add_label(label, usual=workbench_of(request).units.shown().usual)
     return _back("#products")
 
 
 @router.post("/shelf/products/{key}", include_in_schema=False)
-def change_product(request: Request, form: Form, key: str) -> RedirectResponse:
+def change_product(request: Request, form: Form, key: str) -> Response:
     """Take the corrected words of a label."""
     revision, label = str(form.get("revision", "")).strip(), _label_in(form)
-    show_again(request, lambda error: _label_page(request, key, label.name, label, revision, error))
+    if read_label(label, usual=workbench_of(request).units.shown().usual).problems:
+        return _label_page(request, key, label.name, label, revision)
     workbench_of(request).shelf.change_label(
         key, label, whole_number(revision), usual=workbench_of(request).units.shown().usual
     )
     return _back("#products")
 
 
-def _label_page(
-    request: Request, key: str, name: str, label: ProductLabel, revision: str, error: ObverseError | None = None
-) -> HTMLResponse:
-    """The fields of a label as they were typed, each complaint beside its field; what has none stands on top."""
-    read = read_label(label)
+def _label_page(request: Request, key: str, name: str, label: ProductLabel, revision: str) -> HTMLResponse:
+    """The fields of a label as they were typed, what cannot be beside each."""
+    read = read_label(label, usual=workbench_of(request).units.shown().usual)
     problems = {problem.field: problem.error.sentence for problem in read.problems}
     return page(
         request,
         "shelf/product.html",
-        status_code=200 if error is None else error.http_status,
+        status_code=InputError.http_status if read.problems else 200,
         key=key,
         name=name,
         label=label,
         revision=revision,
         problems=problems,
         readings=read.readings,
-        problem=error.sentence if error is not None and not problems else "",
         substances=substances(),
         additive_names=ADDITIVE_NAMES,
         role_names=ROLE_NAMES,
