@@ -13,9 +13,11 @@ from obverse.process import AIMS, FilmStock, Recipe
 from obverse.process.catalog import formulas, routes
 from obverse.sheets.typeset import ask
 from obverse.sheets.wall_sheet import wall_data, wall_sheet_pdf
+from obverse.store import open_store
 from obverse.web.app import create_app
 from obverse.web.sharing import EVENING_LIFE, MOST_BY_ONE_CODE, Sharing
 from obverse.workbench.bootstrap import open_workbench
+from obverse.workbench.people import Person, people_of
 
 ROUTE = {"route": "permanganate_light"}
 STOCK = {"name": "grey", "box_speed": 100}
@@ -332,3 +334,18 @@ def test_what_a_class_will_ask_for_is_reckoned_when_its_code_is_made(bench, shar
         monkeypatch.setattr("obverse.workbench.recipes.make_sheet", never)
         monkeypatch.setattr("obverse.workbench.care.hazards.assess", never)
         assert [client.get(path).status_code for path in ("/shelf", f"/notebook/recipes/{kept}")] == [200, 200]
+
+
+def test_people_of_another_home_stand_once_and_those_of_another_darkroom_not_at_all(workbench):
+    other = open_store()
+    for name in ("kim", "Robin"):
+        people_of(other).put(Person(name=name), id=f"person.{name}")
+    names = lambda: [kept.thing.name for kept in workbench.people.all()]  # noqa: E731
+    kim = workbench.people.add("Kim")
+    workbench.take_in(other.export())
+    assert names() == ["Kim"], "who works elsewhere is no choice here"
+    workbench.take_in(other.export(), mine=[other.darkroom])
+    assert names() == ["kim", "Robin"], "a name stands once, as it was written first"
+    workbench.people.let_go(kim.id)
+    assert names() == ["Robin"]
+    other.close()

@@ -42,8 +42,11 @@ class People(Place):
     """Who works at this bench, over the store."""
 
     def all(self) -> list[Stored[Person]]:
-        """Everybody, in the order of their names."""
-        return sorted(people_of(self._store).all(), key=lambda kept: by_name(kept.thing.name))
+        """Everybody of this darkroom, in the order of their names; who came over from another home of it stands once."""
+        each: dict[str, Stored[Person]] = {}
+        for kept in people_of(self._store).all(own=True):
+            each.setdefault(plain_name(kept.thing.name), kept)
+        return sorted(each.values(), key=lambda kept: by_name(kept.thing.name))
 
     def knows(self, name: str) -> bool:
         """Whether somebody here has that name."""
@@ -82,4 +85,9 @@ class People(Place):
 
     def let_go(self, person_id: str) -> None:
         """Somebody no longer works here; what they made keeps their name."""
-        people_of(self._store).retire(person_id)
+        people = people_of(self._store)
+        with self._store.transaction():
+            gone = plain_name(people.get(person_id).thing.name)
+            for kept in people.all():
+                if plain_name(kept.thing.name) == gone:
+                    people.retire(kept.id)
