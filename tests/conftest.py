@@ -100,6 +100,27 @@ def clock() -> FixedClock:
 
 
 @pytest.fixture(scope="session")
+def the_demo(tmp_path_factory) -> Path:
+    """A home in which the weeks of the demo were lived, once for all workers: to be copied, never opened."""
+    import fcntl
+
+    from obverse.workbench.demo import make_the_demo
+
+    place = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        # Each worker has a folder of its own in that of the run.
+        place = place.parent
+    home = place / "the-demo"
+    with (place / "the-demo.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not home.exists():
+            lived = tmp_path_factory.mktemp("lived")
+            make_the_demo(lived)[0].close()
+            lived.rename(home)
+    return home
+
+
+@pytest.fixture(scope="session")
 def postgresql():
     """A running PostgreSQL server; `postgresql.database()` gives the address of a fresh database."""
     from tests.postgresql import Cluster, programs

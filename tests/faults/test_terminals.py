@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import shutil
 import sys
 from pathlib import Path
 
@@ -15,7 +16,8 @@ import pytest
 
 from obverse.cli.main import build, run
 from obverse.system.terminal import HANDLER
-from obverse.workbench.demo import make_the_demo
+from obverse.workbench.bootstrap import open_workbench
+from obverse.workbench.demo import STORY_FILM
 from scripts.smoke import SERIES, strip_picture
 
 ENCODINGS = ("cp1252", "cp437", "utf-16", "ascii")
@@ -52,15 +54,15 @@ class Terminals(io.TextIOBase):
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory) -> tuple[Path, str, str]:
+def demo(the_demo, tmp_path_factory) -> tuple[Path, str, str]:
     """A darkroom that holds something and tells it in F and ounces, the id of its film, the id of a recipe."""
-    home = tmp_path_factory.mktemp("demo")
-    bench, film = make_the_demo(home)
+    home = shutil.copytree(the_demo, tmp_path_factory.mktemp("demo") / "home")
+    bench = open_workbench(home)
     recipe = bench.recipes.all()[0].id
     # In other units every command has more to say, and signs that plain letters lack.
     bench.units.keep({"temperature": "f", "fluids": "us", "spoons": "us", "lengths": "imperial", "masses": "oz"})
     bench.close()
-    return home, film, recipe
+    return home, STORY_FILM, recipe
 
 
 @pytest.fixture(scope="module")

@@ -64,7 +64,7 @@ gc.disable()
 # The libraries are imported once; every child then imports one of our modules, with nothing else of its floor. The floors
 # below it are there: they do not import upwards (the test above), so they can hide nothing that this floor lacks.
 import alembic.command, cryptography.x509, fastapi.templating, imagecodecs, markdown_it, numpy, psycopg, pydantic, rich, segno
-import scipy.interpolate, scipy.ndimage, scipy.optimize, scipy.signal, scipy.stats, sqlalchemy.dialects.postgresql, tifffile, typer
+import scipy.fft, scipy.ndimage, scipy.optimize, scipy.spatial, scipy.special, sqlalchemy.dialects.postgresql, tifffile, typer
 assert not [name for name in sys.modules if name.split(".")[0] == "obverse"]
 
 def apart(name, then=lambda: None):

@@ -78,7 +78,7 @@ def series(draw):
     }
 
 
-@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=7, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(series(), st.integers(1, 3))
 def test_any_valid_series_is_answered(document, count):
     answer = next_strips(read_series(document), count=count).document()

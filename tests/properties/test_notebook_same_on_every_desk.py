@@ -94,19 +94,20 @@ def test_threads_do_not_change_the_answer():
         "import json, sys; from obverse.inference import next_strips; from obverse.process import read_series; "
         "print(json.dumps(next_strips(read_series(json.load(sys.stdin))).document()))"
     )
-    said = []
-    for threads in ("1", "2"):
-        done = subprocess.run(
-            [sys.executable, "-c", code],
-            input=json.dumps(series(3)),
-            capture_output=True,
-            text=True,
-            check=True,
-            env={**os.environ, "OMP_NUM_THREADS": threads, "OPENBLAS_NUM_THREADS": threads},
-        )
-        said.append(json.loads(done.stdout)["suggestions"][0])
-    assert said[0]["controls"] == said[1]["controls"]
-    assert said[0]["probability_in_aim"] == pytest.approx(said[1]["probability_in_aim"], abs=0.002)
+    # All tests reckon with one thread, unless the environment says otherwise; another program with as many as they do not.
+    threads = "2" if os.environ["OPENBLAS_NUM_THREADS"] == "1" else "1"
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        input=json.dumps(series(3)),
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "OMP_NUM_THREADS": threads, "OPENBLAS_NUM_THREADS": threads},
+    )
+    there = json.loads(done.stdout)["suggestions"][0]
+    here = next_strips(read_series(series(3))).document()["suggestions"][0]
+    assert here["controls"] == there["controls"]
+    assert here["probability_in_aim"] == pytest.approx(there["probability_in_aim"], abs=0.002)
 
 
 @pytest.mark.parametrize(("strips", "seed"), [(1, 1), (3, 2), (6, 3)])

@@ -1,6 +1,7 @@
 """The documents as pages of the house: every page opens its part, every link leads somewhere, words are found."""
 
 import re
+import shutil
 
 import pytest
 from fastapi.testclient import TestClient
@@ -127,15 +128,17 @@ def test_the_help_begins_with_where_to_start(client: TestClient):
     assert list(manuals())[:3] == ["start-here", "places", "glossary"]
 
 
-def test_the_guided_evening_goes_the_whole_way_and_only_in_the_teaching_darkroom(client: TestClient, tmp_path):
+def test_the_guided_evening_goes_the_whole_way_and_only_in_the_teaching_darkroom(
+    client: TestClient, the_demo, tmp_path
+):
     from obverse.web.app import create_app
     from obverse.web.guide import STEPS
-    from obverse.workbench.demo import make_the_demo
+    from obverse.workbench.bootstrap import open_workbench
 
     assert client.get("/api/guide").json() == []
     assert "obverse demo" in client.get("/guide").text
     assert client.post("/guide/rehearse", data={"token": client.app.state.token}).status_code == 422
-    bench, _ = make_the_demo(tmp_path)
+    bench = open_workbench(shutil.copytree(the_demo, tmp_path / "demo"))
     with TestClient(create_app(bench, invented=True), base_url="http://127.0.0.1") as demo:
         assert [step["title"] for step in demo.get("/api/guide").json()] == [step.title for step in STEPS]
         for step in STEPS:

@@ -1,5 +1,7 @@
 """The description of the interface: every answer typed, a way in for scripts, one shape of errors; and true of real answers."""
 
+import shutil
+
 import jsonschema_rs
 import pytest
 from fastapi.testclient import TestClient
@@ -7,7 +9,6 @@ from fastapi.testclient import TestClient
 from obverse.web.answers import BYTES, answer_shapes, answer_words
 from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
-from obverse.workbench.demo import make_the_demo
 
 # Of each operation that has no path of its own to fill in: what is asked.
 ASKED = [
@@ -36,8 +37,8 @@ ASKED = [
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    bench, _ = make_the_demo(tmp_path_factory.mktemp("demo"))
+def demo(the_demo, tmp_path_factory):
+    bench = open_workbench(shutil.copytree(the_demo, tmp_path_factory.mktemp("demo") / "home"))
     with TestClient(create_app(bench, invented=True), base_url="http://127.0.0.1") as web:
         yield web
     bench.close()
