@@ -27,7 +27,7 @@ def main() -> None:
         ranks, curves, chains = [], [], []
         for seed in range(args.first_seed, args.first_seed + args.films):
             film, rng = simulate_film(seed), np.random.default_rng([seed, 9])
-            fit = fit_film(simulate_series(film, [_recipe(rng) for _ in range(strips)], seed=seed), seed=seed)
+            fit = fit_film(simulate_series(film, [_recipe(rng) for _ in range(strips)], seed=seed), drawn=seed)
             # Thin, so that ranks take few values.
             ranks.append((fit.draws[:, : len(NAMES)] < film.coordinates).mean(axis=0))
             controls, x = _recipe(rng), np.array([-9.0, -0.5, 0.0, 0.5, 1.0])

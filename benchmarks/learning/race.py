@@ -36,12 +36,12 @@ class Run:
     seconds: list[float] = field(default_factory=list)
 
 
-def run_notebook(film: GrainFilm, aim: Aim, *, most: int = MOST, others: tuple[Series, ...] = (), seed: int = 0) -> Run:
+def run_notebook(film: GrainFilm, aim: Aim, *, most: int = MOST, others: tuple[Series, ...] = ()) -> Run:
     """Let the notebook plan the strips until one lies in the aim and it has said ready."""
     run, strips = Run(film.seed), []
     for number in range(most + 1):
         begun = time.process_time()
-        answer = next_strips(read_series(series_of(film, strips, aim)), others=others, seed=seed)
+        answer = next_strips(read_series(series_of(film, strips, aim)), others=others)
         run.seconds.append(time.process_time() - begun)
         if answer.status == "ready" and run.ready is None:
             run.ready = number

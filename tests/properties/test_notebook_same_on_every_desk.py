@@ -87,6 +87,8 @@ def test_neither_last_bits_nor_the_order_of_strips_change_the_answer(way, strips
     for name, e in a.predicted.items():
         assert abs(e.value - b.predicted[name].value) + abs(e.low90 - b.predicted[name].low90) < 1e-6 * e.sd
     assert one.reachable == pytest.approx(other.reachable, abs=1e-6)
+    also, theirs = one.as_good, other.as_good
+    assert (also and also.sentence()) == (theirs and theirs.sentence())
 
 
 def test_threads_do_not_change_the_answer():
@@ -115,11 +117,11 @@ def test_other_draws_propose_the_same_and_tell_the_same_of_a_recipe(strips, seed
     """With other random numbers: the recipe to a step, and the numbers told of one; how far they may differ is said in docs/notebook.md."""
     asked = read_series(series(strips))
     controls = {"first_developer_time_min": 13.0, "solvent_ml_per_l": 11.0, "alkali_ml_per_l": 8.0}
-    usual, other = fit_film(asked), fit_film(asked, seed=seed)
+    usual, other = fit_film(asked), fit_film(asked, drawn=seed)
     mine, theirs = (next_strips(asked, fit=fit).suggestions[0].controls for fit in (usual, other))
     for name, control in asked.controls.items():
         assert abs(mine[name] - theirs[name]) <= control.step + 1e-9
-    assert abs(recipe_chance(usual, controls) - recipe_chance(other, controls)) <= 0.03
+    assert abs(recipe_chance(usual, controls) - recipe_chance(other, controls)) <= 0.02
     for name, e in usual.predict_observables(controls).items():
         o = other.predict_observables(controls)[name]
-        assert max(abs(e.value - o.value), abs(e.low90 - o.low90), abs(e.high90 - o.high90)) <= 0.2 * e.sd
+        assert max(abs(e.value - o.value), abs(e.low90 - o.low90), abs(e.high90 - o.high90)) <= 0.1 * e.sd

@@ -64,7 +64,7 @@ def fits(request):
         film = BelievedFilm.of(seed)
         rng = np.random.default_rng([seed, 9])
         series = simulate_series(film, [recipe(rng) for _ in range(strips)], seed=seed)
-        made.append((film, fit_film(series, seed=seed), rng))
+        made.append((film, fit_film(series, drawn=seed), rng))
     return made
 
 
@@ -97,6 +97,6 @@ def test_strips_narrow_what_is_believed(fits):
     _, fit, rng = fits[0]
     controls = recipe(rng)
     empty = Series.model_validate({**fit.series.model_dump(), "trials": ()})
-    before = fit_film(empty, seed=1).predict_observables(controls)
+    before = fit_film(empty).predict_observables(controls)
     after = fit.predict_observables(controls)
     assert all(after[name].sd < before[name].sd for name in before)

@@ -10,16 +10,16 @@ import pytest
 
 from obverse.cli import main
 from obverse.foundation import Estimate, InputError
-from obverse.inference import fit_film, next_strips
+from obverse.inference import fit_film, next_strips, recipe_chance
 from obverse.inference.fit import broad_prior
 from obverse.inference.middle import away
 from obverse.inference.posterior import _bounded_share, _heard
 from obverse.inference.sharing import shared_priors
-from obverse.inference.suggest import _Search, as_good
+from obverse.inference.suggest import AsGood, _Search, as_good, as_good_from
 from obverse.inference.words import bracket, percent
 from obverse.model import PARAMETERS, SimulatedFilm, demo_film, in_aim, simulate_film, simulate_series
 from obverse.model.parameters import INDEX
-from obverse.process import read_series
+from obverse.process import CONTROLS, read_series
 
 USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
 
@@ -32,6 +32,11 @@ def series():
 @pytest.fixture(scope="module")
 def fit(series):
     return fit_film(series)
+
+
+@pytest.fixture(scope="module")
+def answer(series, fit):
+    return next_strips(series, fit=fit)
 
 
 def run(arguments, capsys) -> tuple[int, str, str]:
@@ -53,6 +58,9 @@ def test_the_command_prints_one_json_document(series, tmp_path, capsys):
     assert len(document["suggestions"]) == 2
     again = json.loads(run(["next", str(file), "--json", "--count", "2"], capsys)[1])
     assert document == again
+    # The draws are part of the method: nobody asks for others.
+    code, _, told = run(["next", str(file), "--seed", "1"], capsys)
+    assert code == 2 and "--seed" in told
 
 
 def test_the_command_speaks(series, tmp_path, capsys):
@@ -128,13 +136,13 @@ def test_what_was_learned_is_a_document(fit):
     assert all(p["prior"]["reason"] and p["meaning"] for p in document["parameters"].values())
 
 
-def test_reasons_name_the_change_and_its_purpose(series):
-    for s in next_strips(series, count=3).suggestions:
+def test_reasons_name_the_change_and_its_purpose(series, fit):
+    for s in next_strips(series, count=3, fit=fit).suggestions:
         assert s.reason.startswith(("Against strip", "The same recipe"))
 
 
-def test_robustness_says_what_half_a_millilitre_does(series):
-    rows = {row.control: row for row in next_strips(series).best_trial.robustness}
+def test_robustness_says_what_half_a_millilitre_does(series, answer):
+    rows = {row.control: row for row in answer.best_trial.robustness}
     assert set(rows) == set(series.controls)
     assert rows["first_developer_time_min"].change["midtone_log_exposure"] < 0
     assert rows["solvent_ml_per_l"].change["dmax"] < 0
@@ -147,8 +155,40 @@ def test_ready_is_said_of_a_strip_that_lies_well_inside():
     assert 2.2 < true["dmax"] and true["highlight_density"] < 0.22 and abs(true["midtone_log_exposure"]) < 0.1
     answer = next_strips(simulate_series(film, [good, USUAL], seed=3))
     assert answer.status == "ready" and answer.best_trial.id == "strip 1"
+    assert answer.as_good is None
     bad = next_strips(simulate_series(film, [USUAL | {"first_developer_time_min": 6.0}], seed=3))
     assert bad.status == "try" and bad.best_trial.probability_in_aim < 0.1
+
+
+@pytest.mark.parametrize(
+    ("chance", "least"),
+    # As known: two in a hundred; beyond, a fifteenth of the spread of hit or miss; never nothing at all.
+    [(0.015, 1), (0.085, 6), (0.30, 27), (0.5, 47), (0.99, 97)],
+)
+def test_a_recipe_is_as_good_down_to_what_no_few_strips_will_tell(chance, least):
+    assert as_good_from(chance) == least
+    good = AsGood(least, ())
+    assert good.holds(least / 100 - 0.004) and not good.holds(least / 100 - 0.006)
+
+
+def test_what_is_as_good_is_told_with_the_strip_and_only_where_it_is(series, fit, answer):
+    proposed, also = answer.suggestions[0], answer.as_good
+    assert also.from_percent == as_good_from(proposed.probability_in_aim)
+    assert 1 <= len(also.recipes) <= 2
+    said = also.sentence()
+    assert f"a chance of {also.from_percent} % or more" in said
+    for one in also.recipes:
+        assert CONTROLS.text(one.controls) in said
+        assert one.probability_in_aim == pytest.approx(recipe_chance(fit, one.controls), abs=1e-9)
+        assert also.holds(one.probability_in_aim)
+        apart = [abs(one.controls[k] - proposed.controls[k]) / c.step for k, c in series.controls.items()]
+        assert max(apart) > 1.5 and one.controls not in [trial.controls for trial in series.trials]
+    # Where every other recipe is as near as a step, or worse, nothing is told.
+    search = _Search(fit, series.aim)
+    setting = fit.checked(proposed.controls)[0]
+    assert len(search.others_like(setting, also))
+    best = float((search.weight @ (search.margins.min(axis=-1) >= 0)).max())
+    assert not len(search.others_like(setting, AsGood(round(100 * best) + 1, ())))
 
 
 def test_other_films_inform_the_first_strip():
@@ -330,7 +370,7 @@ def test_the_next_strip_is_for_the_case_that_those_tried_will_not_do():
     ]
     fit = fit_film(read_series(asked))
     aim = fit.series.aim
-    miss = ~in_aim(fit.strip_observables(aim.midtone_density), aim).any(axis=1)
+    miss = ~in_aim(fit.strip_observables(aim.midtone_density), aim).any(axis=1)[: len(fit.draws)]
     assert 0.5 < miss.mean() < 0.95
 
     def chance(controls: dict[str, float]) -> float:

@@ -7,6 +7,7 @@ import pytest
 
 from obverse.foundation import Estimate, InputError
 from obverse.inference import READY, fit_film
+from obverse.inference.suggest import AnotherRecipe, AsGood
 from obverse.inference.words import bracket, named, percent
 from obverse.model import NAMES, demo_film, in_aim, natural, simulate_series
 from obverse.process import AIMS, CONTROLS, TEMPERATURE, ControlVector, Grade, Trial
@@ -285,3 +286,12 @@ class _Read:
         self.dmax_above_base = Estimate(2.4 + place / 100, 0.02)
         self.highlight_density = Estimate(0.3, 0.02) if place == 0 else None
         self.midtone_log_exposure = Estimate(0.1, 0.001) if place else None
+
+
+def test_what_is_as_good_is_one_sentence():
+    another = AnotherRecipe({**RECIPE, "first_developer_time_min": 12.5, "alkali_ml_per_l": 0.0}, 0.284)
+    told = {
+        f"{least} %, {len(recipes)}": AsGood(least, recipes).sentence()
+        for least, recipes in ((27, (AnotherRecipe(RECIPE, 0.27),)), (1, (another, AnotherRecipe(RECIPE, 0.014))))
+    }
+    assert not told_as_kept("strips_as_good", told)

@@ -42,7 +42,6 @@ def next_(
         str, typer.Argument(help="A film of your notebook, by name or id; or a series document (JSON), '-' for stdin.")
     ],
     count: Annotated[int, typer.Option("--count", help="Strips of one roll to plan together.")] = 1,
-    seed: Annotated[int, typer.Option("--seed", help="Same series and seed, same answer.")] = 0,
     tank: Annotated[
         str,
         typer.Option(
@@ -67,7 +66,7 @@ def next_(
     from obverse.workbench.proposal import next_strips
 
     with watched("reckoning what to try next"):
-        answer = next_strips(_series(series), count=count, seed=seed, others=[_series(o) for o in others or []])
+        answer = next_strips(_series(series), count=count, others=[_series(o) for o in others or []])
     if as_json:
         typer.echo(json_text(answer.document()))
     else:
@@ -334,6 +333,8 @@ def _print(answer: NextStrips, tank_ml: float, units: UnitsShown) -> None:
             + ", ".join(f"{x:+.1f}" for x in s.log_exposures)
             + ", and leave one frame unexposed"
         )
+    if answer.as_good:
+        console.print(units.retold(answer.as_good.sentence()))
     for caution in answer.cautions:
         console.print(f"Note: {units.retold(caution.text)}.")
     if answer.best_trial and answer.status == "ready":

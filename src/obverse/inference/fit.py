@@ -41,10 +41,10 @@ DRAWN_AT = np.linspace(-2.0, 2.0, 41)
 MOST_LN_BASE_SD = 0.5
 # A curve without a mid-tone whose black is below this lies wholly below the mid-tone, another wholly above.
 THIN_BLACK = 1.5
-# Seed beside the film's own, so that strips imagined of it are none of its draws.
-OTHER_SEED = 77
-# Strips imagined of each film where a chance is told to a person: the errors of making one are much of its doubt.
-STRIPS_OF_EACH = 4
+# Seeds beside the film's own, so that strips imagined of it are none of its draws, and of those drawn once more.
+OTHER_SEED, FURTHER_SEED = 77, 500
+# Strips imagined where a number is told to a person, some of each film: the errors of making one are much of its doubt.
+STRIPS_IMAGINED = 12288
 # Beliefs that the strips decide between: films that nearly obey the process model, loosely, hardly. Their
 # departures differ this many times as widely.
 BELIEFS = (1.0, 2.2, 5.0)
@@ -90,7 +90,8 @@ class FilmFit:
     evidence : FilmEvidence
     law : Law
     posterior : Posterior
-    seed : int
+    drawn : int
+        Which of many possible sets of draws these are.
     darkrooms : tuple of DarkroomSaid
         What became of the strips of other darkrooms.
     learned : Population, optional
@@ -101,7 +102,7 @@ class FilmFit:
     evidence: FilmEvidence
     law: Law
     posterior: Posterior
-    seed: int
+    drawn: int
     darkrooms: tuple[DarkroomSaid, ...] = ()
     learned: Population | None = None
 
@@ -109,6 +110,11 @@ class FilmFit:
     def draws(self) -> Array:
         """Draws of the unknowns, shape (M, U)."""
         return self.posterior.draws
+
+    @cached_property
+    def further(self) -> FilmFit:
+        """The same belief by other draws: numbers that are told to a person stand on both."""
+        return replace(self, drawn=self.drawn + FURTHER_SEED, posterior=self.posterior.further())
 
     @cached_property
     def base(self) -> Array:
@@ -123,11 +129,11 @@ class FilmFit:
     @cached_property
     def repeats(self) -> tuple[Array, Array]:
         """One invented strip error per draw: of the controls (M, 5, standardised), of the curve coordinates (M, Q)."""
-        z = spread_normals(len(self.draws), [len(CONTROLS), Q + 1], self.seed + OTHER_SEED)
+        z = spread_normals(len(self.draws), [len(CONTROLS), Q + 1], [self.drawn + OTHER_SEED])
         own = z[:, len(CONTROLS) : -1] * STRIP_SD
         own[:, 2] += number("notebook.strip_sd.log_exposure") * z[:, -1]
         # Which error meets which film must not depend on the order the draws were made in.
-        order = np.random.default_rng([self.seed, OTHER_SEED]).permutation(len(z))
+        order = np.random.default_rng([self.drawn, OTHER_SEED]).permutation(len(z))
         return z[order, : len(CONTROLS)], own[order]
 
     def parameters(self) -> dict[str, Estimate]:
@@ -195,16 +201,22 @@ class FilmFit:
         return observables_of(self.settings(controls, repeated=repeated, most=most), knees, midtone_density)
 
     def observed_often(self, controls: Array, midtone_density: float) -> Array:
-        """As `observed`, with several strips imagined of each film: (n M, T, 4), all films in order, again and again."""
+        """As `observed`, by all draws and with several strips imagined of each film, all films in order, again and again: (n, T, 4)."""
+        both = (self, self.further)
+        of_each = max(STRIPS_IMAGINED // sum(len(one.draws) for one in both), 1)
+        parts = [one._observed_often(controls, midtone_density, of_each) for one in both]
+        return np.concatenate(parts, axis=1).reshape(-1, *parts[0].shape[2:])
+
+    def _observed_often(self, controls: Array, midtone_density: float, of_each: int) -> Array:
         e_controls, own = self.repeats
         knees = knees_of(self.draws)
         found = []
-        for k in range(STRIPS_OF_EACH):
+        for k in range(of_each):
             # Another film's errors each time: each of them is used as often as before.
-            shift = k * len(own) // STRIPS_OF_EACH
+            shift = k * len(own) // of_each
             settings = self._made(self.draws, controls, np.roll(e_controls, shift, axis=0), np.roll(own, shift, axis=0))
             found.append(observables_of(settings, knees, midtone_density))
-        return np.concatenate(found)
+        return np.array(found)
 
     def predict_curve(self, controls: dict[str, float], log_exposure: ArrayLike | None = None) -> CurveBand:
         """Curve of the recipe with its 90 % band; densities with base.
@@ -259,14 +271,14 @@ class FilmFit:
             found.append(Caution("notebook.no_readings", text, Level.NOTE))
         return tuple(found)
 
-    def strip_observables(self, midtone_density: float, most: int | None = None) -> Array:
-        """Observables of the tried strips themselves in each draw, shape (M, T, 4), in the order of the series.
+    def strip_observables(self, midtone_density: float) -> Array:
+        """Observables of the tried strips themselves by all draws, those the film was fitted with first, (N, T, 4), in the order of the series.
 
         A strip differs from its film's law by the errors of its making; its readings tell how.
         """
-        pick = self.picked(most)
-        strips = self.posterior.strips[pick][:, self.evidence.rows]
-        return observables_of(strips, knees_of(self.draws[pick]), midtone_density)
+        strips = [one.posterior.strips[:, self.evidence.rows] for one in (self, self.further)]
+        knees = [knees_of(one.draws) for one in (self, self.further)]
+        return observables_of(np.concatenate(strips), np.concatenate(knees), midtone_density)
 
     def document(self) -> JsonObject:
         """What was learned, as JSON."""
@@ -292,19 +304,17 @@ class FilmFit:
 def fit_film(
     series: Series,
     *,
-    seed: int = 0,
     others: Sequence[Series | FilmFit] = (),
     elsewhere: Sequence[OtherDarkroom] = (),
     learned: Population | None = None,
     draws: int | None = None,
+    drawn: int = 0,
 ) -> FilmFit:
     """Learn a film from its strips.
 
     Parameters
     ----------
     series : Series
-    seed : int
-        Same series and seed, same fit.
     others : sequence of Series or FilmFit, optional
         Other films of the notebook; what they have in common makes further priors that compete
         with the broad one.
@@ -314,6 +324,9 @@ def fit_film(
         What many films and darkrooms taught; competes with the broad prior.
     draws : int, optional
         Draws that stand for what is believed; by default the more, the fewer strips are known.
+    drawn : int, optional
+        Which of many possible sets of draws. The notebook has the first of them, always; the others measure how little it
+        matters (`benchmarks/bench_seeds.py`).
 
     Returns
     -------
@@ -329,13 +342,13 @@ def fit_film(
     if others:
         from obverse.inference.sharing import shared_priors
 
-        shared = shared_priors(law, series, others, seed=seed)
+        shared = shared_priors(law, series, others)
     if learned is not None:
         shared = [*shared, *learned.priors(law, alone)]
     priors, widest = _priors(evidence, alone, shared, len(elsewhere))
-    posterior = infer(evidence, law, priors, draws=draws or enough_draws(evidence.size), seed=seed, widest=widest)
+    posterior = infer(evidence, law, priors, draws=draws or enough_draws(evidence.size), drawn=drawn, widest=widest)
     said = _said(evidence, elsewhere, priors, posterior)
-    return FilmFit(series, evidence, law, posterior, seed, said, learned)
+    return FilmFit(series, evidence, law, posterior, drawn, said, learned)
 
 
 def told_by_strips(

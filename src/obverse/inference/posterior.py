@@ -20,7 +20,8 @@ Draws are shared among them by their evidence (Laplace).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,8 +64,8 @@ MOST_DOUBT = 400.0
 SAME_WORD = 0.05
 # So much of the sum of a matrix's diagonal is lost in its last digits at most.
 ROUNDING = 1e-14
-# Seed of evenly spread normals beside the person's own.
-SPREAD_SEED = 41
+# Seed of evenly spread normals, and of those that are drawn once more to tell numbers.
+SPREAD_SEED, SEED_OF_MORE = 41, 7
 # Strips up to which so many draws stand for a film: the fewer strips, the wider the belief, and the more a number told of
 # it would depend on which draws they are. With very many strips the belief is narrow.
 DRAWS_BY_STRIPS = ((0, 1024), (3, 4096), (6, 2048), (40, 1024))
@@ -119,6 +120,8 @@ class Posterior:
         How much each prior is believed.
     rounds : int
         Steps until the most probable point had settled.
+    more : function
+        From a count to as many further draws, and the strips in them.
     offsets : tuple of (darkrooms, offsets) arrays
         For each prior the most probable offsets of other darkrooms, each in its usual width.
     """
@@ -128,7 +131,13 @@ class Posterior:
     point: Array
     weights: tuple[float, ...]
     rounds: int
+    more: Callable[[int], tuple[Array, Array]]
     offsets: tuple[Array, ...] = ()
+
+    def further(self) -> Posterior:
+        """The same belief by as many other draws."""
+        draws, strips = self.more(len(self.draws))
+        return replace(self, draws=draws, strips=strips)
 
 
 @dataclass(frozen=True)
@@ -169,7 +178,7 @@ class Joint:
 
 
 def infer(
-    evidence: FilmEvidence, law: Law, priors: list[Prior], *, draws: int, seed: int, widest: int = 0
+    evidence: FilmEvidence, law: Law, priors: list[Prior], *, draws: int, drawn: int, widest: int = 0
 ) -> Posterior:
     """Draw from the posterior under a mixture of priors, each as likely as it says.
 
@@ -181,24 +190,33 @@ def infer(
         Which of them allows the largest departures.
     """
     if not evidence.size:
-        return _prior_draws(law, priors, draws, seed)
+        return _prior_draws(law, priors, draws, drawn)
     work, found, weights, rounds = _weighed(evidence, law, priors, widest)
-    counts = shares(weights, draws)
-    made = [
-        work.draw(prior, point, n, seed + 1000 * k)
-        for k, ((prior, point, _), n) in enumerate(zip(found, counts, strict=True))
-        if n
-    ]
+
+    def made(count: int, *seed: int) -> tuple[Array, Array]:
+        parts = [
+            work.draw(prior, point, n, [drawn + 1000 * k, *seed])
+            for k, ((prior, point, _), n) in enumerate(zip(found, shares(weights, count), strict=True))
+            if n
+        ]
+        # What is large is made anew rather than kept as long as the fit.
+        work.joints.clear()
+        return np.concatenate([one[0] for one in parts]), np.concatenate([one[1] for one in parts])
+
+    first, strips = made(draws)
     heaviest = int(np.argmax(weights))
     prior, point, _ = found[heaviest]
-    return Posterior(
-        np.concatenate([m[0] for m in made]),
-        np.concatenate([m[1] for m in made]),
+    posterior = Posterior(
+        first,
+        strips,
         work.full_point(prior, point),
         tuple(map(float, weights)),
         rounds,
+        lambda count: made(count, SEED_OF_MORE),
         tuple(work.offsets(one, at) for one, at, _ in found if one.darkrooms is not None),
     )
+    work.joints.clear()
+    return posterior
 
 
 def what_strips_tell(evidence: FilmEvidence, law: Law, priors: list[Prior], *, widest: int = 0) -> tuple[Array, Array]:
@@ -267,15 +285,19 @@ def _bounded_share(believed: Array, of_others: NDArray[np.bool_], heard: float) 
     return share * lent + (1.0 - share) * own
 
 
-def _prior_draws(law: Law, priors: list[Prior], draws: int, seed: int) -> Posterior:
-    counts = shares(np.full(len(priors), 1 / len(priors)), draws)
-    parts = [
-        p.mean + p.sd * spread_normals(n, [C, law.size - C], seed + 1000 * k)
-        for k, (p, n) in enumerate(zip(priors, counts, strict=True))
-        if n
-    ]
-    weights = tuple(n / draws for n in counts)
-    return Posterior(np.concatenate(parts), np.empty((draws, 0, Q)), priors[0].mean, weights, 0)
+def _prior_draws(law: Law, priors: list[Prior], draws: int, drawn: int) -> Posterior:
+    weights = np.full(len(priors), 1 / len(priors))
+
+    def made(count: int, *seed: int) -> tuple[Array, Array]:
+        parts = [
+            p.mean + p.sd * spread_normals(n, [C, law.size - C], [drawn + 1000 * k, *seed])
+            for k, (p, n) in enumerate(zip(priors, shares(weights, count), strict=True))
+            if n
+        ]
+        return np.concatenate(parts), np.empty((count, 0, Q))
+
+    told = tuple(n / draws for n in shares(weights, draws))
+    return Posterior(*made(draws), priors[0].mean, told, 0, lambda count: made(count, SEED_OF_MORE))
 
 
 def enough_draws(strips: int) -> int:
@@ -292,9 +314,9 @@ def shares(weights: Array, total: int) -> list[int]:
     return [int(c) for c in counts]
 
 
-def spread_normals(count: int, sizes: list[int], seed: int) -> Array:
+def spread_normals(count: int, sizes: list[int], seed: list[int]) -> Array:
     """Evenly spread normal numbers (count, sum of sizes): a Latin hypercube, each block with exact mean and covariance."""
-    rng = np.random.default_rng([seed, SPREAD_SEED])
+    rng = np.random.default_rng([seed[0], SPREAD_SEED, *seed[1:]])
     blocks = []
     for size in sizes:
         each = ndtri((np.arange(count) + 0.5) / count)
@@ -539,7 +561,7 @@ class _Working:
 
     # Draws ------------------------------------------------------------------
 
-    def draw(self, prior: Prior, point: Array, count: int, seed: int) -> tuple[Array, Array]:
+    def draw(self, prior: Prior, point: Array, count: int, seed: list[int]) -> tuple[Array, Array]:
         """Draws (count, U) of the unknowns, and (count, T, Q) of the strips' own true coordinates."""
         t, f = self.evidence.size, self.law.features
         joint = self.joint(prior)
@@ -599,13 +621,15 @@ class _Working:
         self, prior: Prior, joint: Joint, held: Array, alpha: Array, start: Array, departed: Array, pull: Array
     ) -> Array:
         sd, curved = prior.sd[:C], self.evidence.size <= CURVED_STRIPS
-        root = _roots(joint.information[None])[0]
+        # What the strips tell may have fewer dimensions than the film.
+        few = curved and len(joint.information) < C
+        root = _roots(joint.information[None])[0] if few else joint.information
         for _ in range(STEPS if curved else STEPS_MANY):
             at, slopes = self._slopes(alpha)
             gap = pull - (at + departed) @ joint.information
             gradient = np.einsum("mdc,md->mc", slopes, gap) - (alpha - start) / sd**2
-            if curved and root.shape[1] < C:
-                # What the strips tell has fewer dimensions than the film: the same step, solved among what they tell.
+            if few:
+                # The same step, solved among what they tell.
                 told = np.matmul(root.T, slopes) * sd
                 small = np.matmul(told, np.swapaxes(told, 1, 2)) + np.eye(root.shape[1])
                 scaled = gradient * sd

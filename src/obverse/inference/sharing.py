@@ -77,7 +77,7 @@ def _unlike(one: Series, other: Series) -> float:
     return apart + float(not any(trial.steps for trial in other.trials))
 
 
-def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit], *, seed: int = 0) -> list[Prior]:
+def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit]) -> list[Prior]:
     """The priors that the other films suggest for this one: close, alike in their ways, wide; none if no strip of theirs was seen.
 
     Parameters
@@ -90,7 +90,7 @@ def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit], 
         Fits are used as they are, series are fitted first.
     """
     broad = broad_prior(law, series)
-    fits = [other if isinstance(other, FilmFit) else fit_film(other, seed=seed) for other in others]
+    fits = [other if isinstance(other, FilmFit) else fit_film(other) for other in others]
     told = [what_it_told(law, broad, fit) for fit in fits if fit.evidence.has_readings.any() or fit.evidence.grades]
     if not told:
         return []

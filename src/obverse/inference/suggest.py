@@ -9,7 +9,7 @@ weighted anew by how well they agree with them, and the best candidate is looked
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,8 @@ SEARCH_PART, FEWEST_SEARCHED, TAUGHT_DRAWS = 8, 128, 1024
 MIDDLE_DRAWS, MIDDLE_ASKED, FEWEST_MIDDLE = 2048, 2048 * 256, 512
 KEPT, LATEST_KEPT = 100, 30
 SHORT_LIST = 32
+# A recipe just outside by less than half a just noticeable step counts as within reach.
+REACHED = 0.5
 # Outcomes of a strip that are imagined: one for so many draws, but no fewer than these.
 OUTCOMES_PART, FEWEST_OUTCOMES = 21, 64
 # Seed of a search: the same notebook gets the same proposal.
@@ -52,6 +54,12 @@ LEAST_CHANCE = number("notebook.chance_least")
 # Chances that differ by less than this part of the spread of hit or miss are as good; but a recipe that loses more than
 # this part of the best chance is not.
 AS_GOOD_SD, AS_GOOD_PART = 0.065, 0.15
+# A chance is known to this on any desk (docs/notebook.md): recipes nearer to each other than that cannot be told apart.
+KNOWN_TO = 0.02
+# Other recipes that are as good: so many are told, of so many that are asked; a recipe is another beyond one step of a tool.
+AS_GOOD_TOLD, AS_GOOD_ASKED = 2, 3
+# By so few recipes nearly every film meets the aim that can.
+COVER = 8
 # This part of a strip's worth is for how near the aim it lies, so that the search has a slope where nothing is inside.
 FOR_NEARNESS = 0.2 / 1.2
 # What a strip in the aim now is worth beyond one that is sure to come next.
@@ -176,6 +184,61 @@ class InTheWay:
 
 
 @dataclass(frozen=True)
+class AnotherRecipe:
+    """A recipe that is as good as the one proposed by what is known.
+
+    Parameters
+    ----------
+    controls : dict
+    probability_in_aim : float
+    """
+
+    controls: dict[str, float]
+    probability_in_aim: float
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {
+            "controls": self.controls,
+            "controls_text": CONTROLS.text(self.controls),
+            "probability_in_aim": self.probability_in_aim,
+        }
+
+
+@dataclass(frozen=True)
+class AsGood:
+    """What is as good as the strip proposed, where that is not the only one.
+
+    Parameters
+    ----------
+    from_percent : int
+        Every recipe is, that is told to lie in the aim with so many per cent or more.
+    recipes : tuple of AnotherRecipe
+        Some of them, as unlike the one proposed and each other as they are found.
+    """
+
+    from_percent: int
+    recipes: tuple[AnotherRecipe, ...]
+
+    def sentence(self) -> str:
+        """Which recipes, and how any other is known to be one of them."""
+        told = "; or ".join(CONTROLS.text(one.controls) for one in self.recipes)
+        return f"As good by what is known, as is any recipe with a chance of {self.from_percent} % or more: {told}."
+
+    def holds(self, probability: float) -> bool:
+        """Whether a recipe with this chance is one of them, as the chance is told."""
+        return round(100 * probability) >= self.from_percent
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {
+            "from_percent": self.from_percent,
+            "recipes": [one.document() for one in self.recipes],
+            "sentence": self.sentence(),
+        }
+
+
+@dataclass(frozen=True)
 class NextStrips:
     """The answer to "what next".
 
@@ -191,6 +254,8 @@ class NextStrips:
         Where the aim is out of reach: the bound that would have to give.
     to_relax : tuple of InTheWay
         Where it is out of reach and one bound alone would not do: all that would have to give together.
+    as_good : AsGood or None
+        Where one strip is proposed that is not the only one of its worth: others.
     """
 
     status: str
@@ -201,6 +266,7 @@ class NextStrips:
     cautions: tuple[Caution, ...]
     in_the_way: InTheWay | None = None
     to_relax: tuple[InTheWay, ...] = ()
+    as_good: AsGood | None = None
 
     def document(self) -> JsonObject:
         """The JSON shape of contract 2; further fields are ours."""
@@ -212,6 +278,7 @@ class NextStrips:
             "message": self.message,
             "in_the_way": self.in_the_way.document() if self.in_the_way else None,
             "to_relax": [one.document() for one in self.to_relax],
+            "as_good": self.as_good.document() if self.as_good else None,
             "cautions": [c.document() for c in self.cautions],
         }
 
@@ -220,7 +287,6 @@ def next_strips(
     series: Series,
     *,
     count: int = 1,
-    seed: int = 0,
     others: tuple[Series, ...] | list[Series] = (),
     fit: FilmFit | None = None,
     elsewhere: Sequence[OtherDarkroom] = (),
@@ -233,8 +299,6 @@ def next_strips(
     series : Series
     count : int
         Strips of one roll, planned together.
-    seed : int
-        Same series and seed, same answer.
     others : sequence of Series, optional
         Other films of the notebook: they say what to expect, and from the second strip on what to choose.
     fit : FilmFit, optional
@@ -255,18 +319,21 @@ def next_strips(
     """
     if not 1 <= count <= MOST_AT_ONCE:
         raise InputError(f"cannot plan {count} strips at once", where="count", remedy=f"ask for 1 to {MOST_AT_ONCE}")
-    fit = fit or fit_film(series, seed=seed, others=others, elsewhere=elsewhere, learned=learned)
+    fit = fit or fit_film(series, others=others, elsewhere=elsewhere, learned=learned)
     chooser = _chooser(fit)
     search = _Search(chooser, series.aim)
     if chooser is fit:
-        fit.weights[series.aim.model_dump_json()] = search.weight
+        fit.weights[series.aim.model_dump_json()] = search.told_weight()
     best = _best_trial(fit, series.aim)
     chosen = search.choose(count)
-    # What becomes of it is said as well as it is known, with several strips imagined of each film.
-    expected = fit.observed_often(np.array([setting for setting, _, _ in chosen]), series.aim.midtone_density)
-    chosen = [(setting, gain, expected[:, k]) for k, (setting, gain, _) in enumerate(chosen)]
+    # What becomes of it is said as well as it is known, by more draws than it is chosen by.
+    expected, weight = recipe_draws(fit, np.array([setting for setting, _ in chosen]), series.aim)
+    chances = _in_aim(expected, weight, series.aim)
     words = BestWords.of(fit, series.aim, best.id if best else None, best.observed if best else None)
-    suggestions = tuple(_suggestion(fit, search, words, *one) for one in chosen)
+    suggestions = tuple(
+        _suggestion(fit, words, setting, gain, expected[:, k], float(chances[k]))
+        for k, (setting, gain) in enumerate(chosen)
+    )
     status = "ready" if best and best.probability_in_aim >= READY else "try"
     told = bool(fit.evidence.has_readings.any() or fit.evidence.grades)
     out_of_reach = search.reachable < OUT_OF_REACH and told
@@ -280,7 +347,9 @@ def next_strips(
     no_midtone = stuck and in_the_way is None and not search.reaches_midtone()
     why = _what_to_relax(in_the_way, to_relax, series.aim.midtone_density if no_midtone else None)
     message, cautions = _message(fit, status, best, suggestions, out_of_reach, no_chance, why)
-    return NextStrips(status, suggestions, best, search.reachable, message, cautions, in_the_way, to_relax)
+    alone = len(suggestions) == 1 and status == "try" and not stuck
+    also = _as_good(fit, search, chosen[0][0], float(chances[0])) if alone else None
+    return NextStrips(status, suggestions, best, search.reachable, message, cautions, in_the_way, to_relax, also)
 
 
 def _what_to_relax(in_the_way: InTheWay | None, to_relax: tuple[InTheWay, ...], unreached: float | None) -> str:
@@ -299,6 +368,27 @@ def _what_to_relax(in_the_way: InTheWay | None, to_relax: tuple[InTheWay, ...], 
     return f"More than one bound stands in the way; together could be met: {together}."
 
 
+def _as_good(fit: FilmFit, search: _Search, setting: Array, chance: float) -> AsGood | None:
+    """Recipes as good as the one proposed; None where none beyond a step of the tools is found."""
+    found = AsGood(as_good_from(chance), ())
+    asked = search.others_like(setting, found)
+    if not len(asked):
+        return None
+    chances = recipe_chances(fit, asked, fit.series.aim)
+    good = [(one, float(p)) for one, p in zip(asked, chances, strict=True) if found.holds(float(p))]
+    recipes = tuple(AnotherRecipe(_controls_of(fit, one), p) for one, p in good[:AS_GOOD_TOLD])
+    return replace(found, recipes=recipes) if recipes else None
+
+
+def as_good_from(chance: float) -> int:
+    """The chance, in whole per cent as it is told, from which a recipe is as good as one of this chance."""
+    return max(round(100 * (chance - max(as_good(chance), KNOWN_TO))), 1)
+
+
+def _controls_of(fit: FilmFit, setting: Array) -> dict[str, float]:
+    return {name: value for name, value in ControlVector(setting).settings().items() if name in fit.series.controls}
+
+
 def _chooser(fit: FilmFit) -> FilmFit:
     """The belief the strips are chosen by: the fit, or films in general where nothing of this very film is known.
 
@@ -306,7 +396,7 @@ def _chooser(fit: FilmFit) -> FilmFit:
     their kind would be lost on a film of another; placed for films in general, it tells the kind.
     """
     told = fit.evidence.has_readings.any() or fit.evidence.grades
-    return fit if told else fit_film(fit.series, seed=fit.seed)
+    return fit if told else fit_film(fit.series, drawn=fit.drawn)
 
 
 @dataclass(frozen=True)
@@ -319,7 +409,7 @@ class _Looked:
     hope: Array
     imagined: Array
 
-    def only(self, keep: NDArray[np.bool_]) -> _Looked:
+    def only(self, keep: NDArray[np.bool_] | NDArray[np.int_]) -> _Looked:
         """Some of them."""
         return _Looked(
             self.index[keep], self.controls[keep], self.observed[:, keep], self.hope[:, keep], self.imagined[:, keep]
@@ -336,7 +426,7 @@ class _Search:
         own = fit.evidence.recipes[: fit.evidence.own_size]
         tried = grid.index(own) if len(own) else np.zeros((0, len(CONTROLS)), dtype=int)
         # How much each draw of the film still lacks a good strip.
-        done = in_aim(fit.strip_observables(aim.midtone_density), aim).any(axis=1)
+        done = in_aim(fit.strip_observables(aim.midtone_density)[: len(fit.draws)], aim).any(axis=1)
         self.lacks = np.where(done, WORTH_OF_ANOTHER, 1.0)
         index = spread_out(grid)
         if len(tried):
@@ -352,15 +442,11 @@ class _Search:
                 index = np.concatenate([index, more])
                 score = np.concatenate([score, self._score(more, wide)])
         keep = np.argsort(-score, kind="stable")[:KEPT]
-        self.index = index[keep]
-        self.controls = grid.settings(self.index)
-        self.observed = fit.observed(self.controls, aim.midtone_density, repeated=True)
+        self.kept = self._look(index[keep])
+        self.index, self.observed, self.hope = self.kept.index, self.kept.observed, self.kept.hope
         self.margins = margins(self.observed, aim)
-        miss = self.margins.min(axis=-1)
-        self.inside = miss >= 0
-        self.hope = _hope(miss)
-        # A recipe just outside by less than half a just noticeable step counts as within reach.
-        can = miss.max(axis=1) > -0.5
+        self.near = self.margins.min(axis=-1) > -REACHED
+        can = self.near.any(axis=1)
         self.reachable = float(can.mean())
         weight = np.where(can, MEANT_TO_BE_MET, 1.0)
         self.weight = weight / weight.sum()
@@ -384,6 +470,38 @@ class _Search:
         # In proportion, so that where hardly anything has a chance it is still the chance that decides, not the clock.
         result: Array = 1.0 - COST_OF_TIME * index[:, time] / max(self.grid.count[time], 1)
         return result
+
+    def told_weight(self) -> Array:
+        """What each of the draws counts that numbers are told from, (N,): by the few recipes by which most films meet the aim."""
+        left = self.near.any(axis=1)
+        cover: list[int] = []
+        while left.any() and len(cover) < COVER:
+            cover.append(int(self.near[left].sum(axis=0).argmax()))
+            left &= ~self.near[:, cover[-1]]
+        further = self.fit.further
+        weight = np.ones(len(further.draws))
+        if cover:
+            observed = further.observed(self.kept.controls[cover], self.aim.midtone_density, repeated=True)
+            can = (margins(observed, self.aim).min(axis=-1) > -REACHED).any(axis=1)
+            # Of the others those that can meet it by another recipe are as many as in the search, whichever they are.
+            missed = max(self.reachable - float(can.mean()), 0.0) / max(1.0 - float(can.mean()), 1e-9)
+            weight = np.where(can, MEANT_TO_BE_MET, 1.0 + (MEANT_TO_BE_MET - 1.0) * missed)
+        both = np.concatenate([self.weight, weight / weight.sum()])
+        result: Array = both / both.sum()
+        return result
+
+    def others_like(self, setting: Array, good: AsGood) -> Array:
+        """Controls (T, K) of untried recipes that seem as good as one, none within a step of it, the most unlike first."""
+        here = self.grid.index(setting[None])[0]
+        chances = self.weight @ (self.margins.min(axis=-1) >= 0)
+        fit = np.array([good.holds(float(p)) for p in chances]) & (np.abs(self.index - here) > 1).any(axis=1)
+        fit &= np.array([tuple(row) not in self.tried for row in self.index.tolist()])
+        left, far = self.index[fit], np.full(int(fit.sum()), np.inf)
+        found: list[NDArray[np.int_]] = []
+        while len(found) < min(AS_GOOD_ASKED, len(left)):
+            far = np.minimum(far, away(self.grid, self.fit.law, left, (found[-1] if found else here).astype(float)))
+            found.append(left[int(far.argmax())])
+        return self.grid.settings(np.array(found)) if found else np.empty((0, len(here)))
 
     def in_the_way(self) -> InTheWay | None:
         """The one bound of the aim that would have to give, and to where; None where more than one stands in the way.
@@ -458,16 +576,16 @@ class _Search:
         result: Array = IMAGINED_SD * np.clip(typical / number("notebook.reading_sd"), 1.0, BY_WORDS)
         return result
 
-    def choose(self, count: int) -> list[tuple[Array, float, Array]]:
-        """Settings, gain and observables (M, 4) of the strips to try."""
+    def choose(self, count: int) -> list[tuple[Array, float]]:
+        """Settings and gain of the strips to try."""
         worth = (self.still @ self.hope) * self._for_its_time(self.index)
         fresh = np.array([tuple(row) not in self.tried for row in self.index.tolist()])
         if not fresh.any():
             fresh[:] = True
-        short = self._look(self.index[np.flatnonzero(fresh)[np.argsort(-worth[fresh], kind="stable")[:SHORT_LIST]]])
+        short = self.kept.only(np.flatnonzero(fresh)[np.argsort(-worth[fresh], kind="stable")[:SHORT_LIST]])
         log_weight = np.tile(np.log(self.still[self.taught]), (len(self.outcomes), 1))
         done = np.zeros(len(self.still))
-        found: list[tuple[Array, float, Array]] = []
+        found: list[tuple[Array, float]] = []
         taken: set[tuple[int, ...]] = set()
         for _ in range(min(count, len(short.index))):
             left = short.only(np.array([tuple(row) not in taken for row in short.index.tolist()]))
@@ -479,7 +597,7 @@ class _Search:
             taken.add(tuple(one.index[0].tolist()))
             log_weight = log_weight - 0.5 * _apart(one.imagined[self.outcomes, 0], one.imagined[self.taught, 0])
             done = np.maximum(done, one.hope[:, 0])
-            found.append((one.controls[0], gain, one.observed[:, 0]))
+            found.append((one.controls[0], gain))
         return found
 
     def _look(self, index: NDArray[np.int_]) -> _Looked:
@@ -661,7 +779,11 @@ def recipe_chances(fit: FilmFit, settings: Array, aim: Aim) -> Array:
     -------
     array (T,)
     """
-    observed, weight = recipe_draws(fit, settings, aim)
+    return _in_aim(*recipe_draws(fit, settings, aim), aim)
+
+
+def _in_aim(observed: Array, weight: Array, aim: Aim) -> Array:
+    """The part of the weight (N,) of which observables (N, T, 4) lie in the aim, (T,)."""
     found: Array = np.clip(weight @ in_aim(observed, aim), 0.0, 1.0)
     return found
 
@@ -689,11 +811,12 @@ def recipe_chance(fit: FilmFit, controls: dict[str, float], aim: Aim | None = No
 
 
 def _weight(fit: FilmFit, aim: Aim) -> Array:
-    """What each draw of a film counts where an aim is to be met, (M,); all alike where nothing of the film is known."""
+    """What each draw that numbers are told from counts where an aim is to be met, (N,); all alike where nothing of the film is known."""
     key = aim.model_dump_json()
     if key not in fit.weights:
         told = fit.evidence.has_readings.any() or fit.evidence.grades
-        fit.weights[key] = _Search(fit, aim).weight if told else np.full(len(fit.draws), 1 / len(fit.draws))
+        count = len(fit.draws) + len(fit.further.draws)
+        fit.weights[key] = _Search(fit, aim).told_weight() if told else np.full(count, 1 / count)
     return fit.weights[key]
 
 
@@ -718,13 +841,13 @@ def _best_trial(fit: FilmFit, aim: Aim) -> BestTrial | None:
 
 
 def _suggestion(
-    fit: FilmFit, search: _Search, words: BestWords, setting: Array, gain: float, observed: Array
+    fit: FilmFit, words: BestWords, setting: Array, gain: float, observed: Array, chance: float
 ) -> Suggestion:
-    controls = {name: value for name, value in ControlVector(setting).settings().items() if name in fit.series.controls}
+    controls = _controls_of(fit, setting)
     predicted = summary(observed)
     return Suggestion(
         controls,
-        recipe_chance(fit, controls, search.aim),
+        chance,
         predicted,
         gain,
         reason(words, controls, predicted),

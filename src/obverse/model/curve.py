@@ -247,8 +247,14 @@ def passage(settings: Array, knees: Array, log_exposure: Array) -> Array:
 def slopes_of(settings: Array, log_exposure: Array) -> Array:
     """eta: straight with two slopes, 0 at the place of the passage; shape (..., N)."""
     gap = log_exposure - settings[..., 2, None]
-    rise = _ramp(gap)
-    return rise * np.exp(-settings[..., 4, None]) - (rise - gap) * np.exp(-settings[..., 3, None])
+    return straight(gap, np.exp(-settings[..., 3, None]), np.exp(-settings[..., 4, None]))
+
+
+def straight(gap: Array, toe: Array, tail: Array) -> Array:
+    """eta so far beyond the place of the passage, by the slopes of toe and tail."""
+    rise = ramp_and_slope(gap)[0]
+    result: Array = rise * tail - (rise - gap) * toe
+    return result
 
 
 def bends(eta: Array, knees: Array) -> Array:
@@ -258,11 +264,6 @@ def bends(eta: Array, knees: Array) -> Array:
         far = (eta - at) / KNEE_WIDTH
         total += knees[..., b, None] * np.exp(-0.5 * far * far)
     return total
-
-
-def _ramp(gap: Array) -> Array:
-    """Softened ramp, zero at zero."""
-    return ramp_and_slope(gap)[0]
 
 
 def ramp_and_slope(gap: Array) -> tuple[Array, Array]:

@@ -6,9 +6,10 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 
 from obverse.foundation import Array
-from obverse.model.curve import bends, light_of, ramp_and_slope, read_curve
+from obverse.model.curve import bends, light_of, ramp_and_slope, straight
 from obverse.process import Aim
 from obverse.reference import record
 from obverse.sensitometry import GRADIENT_REACH, HIGHLIGHT_OFFSET
@@ -93,20 +94,24 @@ def _observables_of(settings: Array, knees: Array, midtone_density: float) -> Ar
     eta = wanted
     for _ in range(KNEE_ROUNDS):
         eta = wanted - bends(eta, knees)
-    gap = _place_of(eta[..., 0], settings)
+    toe, tail = np.exp(-settings[..., 3]), np.exp(-settings[..., 4])
+    gap = _place_of(eta[..., 0], toe, tail)
     midtone = settings[..., 2] + gap
     known &= (midtone > SEARCH[1]) & (midtone < SEARCH[-1])
-    at = np.where(known, midtone, 0.0)[..., None] + np.array([-GRADIENT_REACH, GRADIENT_REACH, HIGHLIGHT_OFFSET])
-    read = read_curve(settings, knees, at)
-    slope = (read[..., 0] - read[..., 1]) / (2 * GRADIENT_REACH)
-    found = np.stack([black, read[..., 2], slope, midtone], axis=-1)
-    found[..., 1:] = np.where(known[..., None], found[..., 1:], np.nan)
+
+    def read(off: float) -> Array:
+        eta = straight(gap + off, toe, tail)[..., None]
+        passed: Array = expit(eta + bends(eta, knees))[..., 0]
+        return black + (light - black) * passed
+
+    slope = (read(-GRADIENT_REACH) - read(GRADIENT_REACH)) / (2 * GRADIENT_REACH)
+    found = np.stack([black, read(HIGHLIGHT_OFFSET), slope, midtone], axis=-1)
+    found[~known, 1:] = np.nan
     return found
 
 
-def _place_of(eta: Array, settings: Array) -> Array:
+def _place_of(eta: Array, toe: Array, tail: Array) -> Array:
     """Log exposure beyond the place of the passage at which eta is reached (Newton)."""
-    toe, tail = np.exp(-settings[..., 3]), np.exp(-settings[..., 4])
     gap = np.where(eta > 0, eta / tail, eta / toe)
     for _ in range(SLOPE_ROUNDS):
         rise, steep = ramp_and_slope(gap)

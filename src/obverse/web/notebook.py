@@ -345,7 +345,7 @@ def series(request: Request, film_id: str) -> Response:
 
 
 # Ours, and of the controls of a strip; what a person wrote is told as it was written.
-_SENTENCES = frozenset({"controls_text", "reason", "message", "robustness", "step"})
+_SENTENCES = frozenset({"controls_text", "reason", "message", "robustness", "step", "as_good"})
 
 
 @router.get("/api/notebook/films/{film_id}/story")

@@ -316,7 +316,15 @@ function suggestion(one, i, answer) {
   plan.addEventListener("click", () => writeStrip(one.controls));
   card.append(make("h3", { textContent: title }), make("p", {}, make("strong", { textContent: one.controls_text })), strip, chance, make("p", { textContent: one.reason }),
     make("p", { className: "small soft", textContent: `Expose frames at these stops from the metered one: ${bracket}.` }), make("p", { className: "row" }, see, plan));
+  if (answer.as_good) card.append(make("p", { className: "as-good", textContent: answer.as_good.sentence }), make("p", { className: "row" }, ...answer.as_good.recipes.map(asGood)));
   return card;
+}
+
+/** A recipe that is as good as the one proposed, to be looked at and written down as any other. */
+function asGood(one) {
+  const see = make("button", { type: "button", textContent: `Look at ${one.controls_text}` });
+  see.addEventListener("click", () => { think(one.controls, "as good", `As good as the strip proposed, by what is known: ${percent(one.probability_in_aim)} against ${$("next").querySelector(".chance-number").textContent}.`); $("whatif").scrollIntoView({ block: "nearest" }); });
+  return see;
 }
 
 $("count").addEventListener("change", next);
