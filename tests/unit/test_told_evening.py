@@ -249,6 +249,13 @@ PLANS: dict[str, Callable[[], tuple[Process, dict[str, Any]]]] = {
     "a bucket, acidified": lambda: (rinsed(FOG, "first_development", fills=(0, 3), vessel="bucket", acidified=True, fill_s=60.0, fill_volume_ml=2000.0), {}),
     "fills by the clock": lambda: (rinsed(FOG, "fixing", fills=(3, 3), fill_s=23.5, running_water_min=5.0), {}),
     "kept long, poured away": lambda: (changed(LIGHT, dissolving={"after_use": "destroy"}, fixing={"after_use": "discard", "volume_ml": 300.0, "carry_over_ml": 25.0}), {}),
+    "fills that hardly stand": lambda: (rinsed(FOG, "fixing", fills=(3,), fill_s=29.0), {}),
+    "fills that do not stand": lambda: (rinsed(FOG, "fixing", fills=(3,), fill_s=28.5), {}),
+    "very short baths": lambda: (routes()[FOG], {"times_min": {"fixing": 0.25, "clearing": 0.5}}),
+    "as warm as an evening may be": lambda: (changed(FOG, fogging={"temperature_low_c": 26.0, "temperature_high_c": 30.0}), {"bath_temperatures_c": {"clearing": 26.0}}),
+    "two mixed meanwhile": lambda: (changed(FOG, clearing={"made": "during", "made_during": "dissolving"}, fixing={"made": "during", "made_during": "bleaching"}, bleaching={"time_min": 20.0}, dissolving={"time_min": 20.0}), {}),
+    "two strips slowly": lambda: (routes()[LIGHT], {"strips": strips(8, 11), "pace": 2.0}),
+    "a rinse of its own": lambda: (changed(FOG, washing={"kind": "rinse"}), {}),
     "a long light": lambda: (changed(LIGHT, reexposure={"time_min": 10.0, "do": "", "note": "both sides"}), {}),
     "peroxide": lambda: (routes()["peroxide_acid_fogging"], {"temperature_c": 18.0}),
     "dichromate": lambda: (routes()["dichromate_fogging"], {}),
@@ -257,7 +264,7 @@ PLANS: dict[str, Callable[[], tuple[Process, dict[str, Any]]]] = {
 
 NAMES = (
     "duration_s", "nominal_s", "time_sd_s", "drain_s", "asked_until_s", "unattended_s", "volume_ml", "temperature_c", "carry_over",
-    "ends_by", "place", "formula", "use_within_min", "waste_jug", "baths", "strips", "step", "after_use",
+    "ends_by", "place", "lid_again", "formula", "use_within_min", "waste_jug", "baths", "strips", "step", "after_use",
 )  # fmt: skip
 
 

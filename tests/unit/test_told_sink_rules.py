@@ -5,6 +5,7 @@ Each rule is asked by itself, with jugs, tanks and evenings that are made by han
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from types import SimpleNamespace
 from typing import Any
 
@@ -237,20 +238,69 @@ def plan_run_of_mine() -> RunPlan:
     return PLAN.model_copy(update={"route": PLAN.route.model_copy(update={"formulas": (mine,)})})
 
 
+# Of which times on a bath is made or destroyed while the film waits
+
+
+def turns_at(low: float, high: float, true: Callable[[float], bool]) -> float:
+    """Where something turns, from not so to so."""
+    for _ in range(14):
+        middle = (low + high) / 2
+        low, high = (low, middle) if true(middle) else (middle, high)
+    return high
+
+
+def turns() -> dict[str, Any]:
+    """How long a bath must live to be mixed before the first one, and from which wash on the used one cannot wait for the end."""
+    known, way, found = formulas(), routes()["iron_ammonia_fogging"], dict[str, Any]()
+
+    def has(action: str, use_within_min: dict[str, float], **more: Any) -> bool:
+        lives = {key: known[key].model_copy(update={"use_within_min": m}) for key, m in use_within_min.items()}
+        plan = plan_run(way, {**known, **lives}, **{"tank_ml": 500.0, **more})
+        return any(one.key == action for one in plan.actions)
+
+    two = tuple(Strip(name=name, controls={"first_developer_time_min": m}) for name, m in (("A", 8.0), ("B", 11.0)))
+    for name, more in {
+        "one film": {},
+        "two strips slowly in a large tank": {"strips": two, "pace": 2.0, "tank_ml": 2000.0},
+    }.items():
+        found[f"ammonia, {name}"] = turns_at(
+            1, 200, lambda m, more=more: not has("dissolving.hold", {"ammonia_bath": m}, **more)
+        )
+        found[f"fogging bath, {name}"] = turns_at(
+            16, 300, lambda m, more=more: not has("fogging.hold", {"fogging_dithionite": m}, **more)
+        )
+        found[f"ammonia destroyed, {name}"] = turns_at(
+            1, 400, lambda m, more=more: has("dissolving.destroy.hold", {}, times_min={"fixing": m}, **more)
+        )
+    return found
+
+
 @pytest.mark.parametrize(
-    "telling", [counted, clips, tanks, asked, duties, looked], ids=lambda telling: telling.__name__
+    "telling", [counted, clips, tanks, asked, duties, looked, turns], ids=lambda telling: telling.__name__
 )
-def test_the_sink_decides_as_it_was_read(telling):
+def test_the_sink_decides_as_it_was_read(telling, monkeypatch):
+    # What the engine finds has tests of its own, and takes longest.
+    monkeypatch.setattr("obverse.run.planner.check_route", lambda *given, **more: [])
     assert not told_as_kept(f"sink_{telling.__name__}", telling())
 
 
+_SHIPPED = routes()["permanganate_light"]
+WARM = _SHIPPED.with_step(
+    _SHIPPED.first_development.model_copy(
+        update={"temperature_low_c": 28.0, "temperature_high_c": 30.0, "temperature_compensated": False}
+    )
+)
 LIMITS: list[tuple[dict[str, Any], str]] = [
     ({"tank_ml": 50}, ""), ({"tank_ml": 49.9}, "a tank of 49.9 mL cannot be planned for"), ({"tank_ml": 20_000}, ""), ({"tank_ml": 20_001}, "a tank of 20001 mL cannot"),
-    ({"pace": 0.3}, ""), ({"pace": 0.29}, "a pace of 0.29 cannot be planned with"), ({"pace": 5}, ""), ({"pace": 5.01}, "a pace of 5.01 cannot"),
+    ({"times_min": {"fixing": 2880.0}}, ""), ({"pace": 0.3}, ""), ({"pace": 0.29}, "a pace of 0.29 cannot be planned with"), ({"pace": 5}, ""), ({"pace": 5.01}, "a pace of 5.01 cannot"),
     ({"strips": [Strip(name=f"S{n}") for n in range(6)]}, ""), ({"strips": [Strip(name=f"S{n}") for n in range(7)]}, "7 strips in one evening; plan at most 6 together"),
     ({"strips": [Strip(name="A", pieces=(FilmPiece(format="120", count=6),))]}, ""), ({"strips": [Strip(name="A", pieces=(FilmPiece(format="120", count=7),))]}, "7 reels in one evening; plan at most 6 together, and another evening"),
     ({"strips": [Strip(name="A"), Strip(name="A")]}, "two strips have the same name; name them differently"),
     ({"temperature_c": 16}, ""), ({"temperature_c": 15.9}, "15.9 C is too cold"), ({"temperature_c": 26}, ""), ({"temperature_c": 26.1}, "26.1 C is too warm"),
+    *(({"route": WARM, "temperature_c": c}, refused) for c, refused in ((28.0, ""), (30.0, ""), (30.1, "30.1 C is too warm"), (27.9, "27.9 C is too warm"), (25.0, ""))),
+    *(({"route": WARM, "bath_temperatures_c": {where: c}}, refused) for where, c, refused in (
+        ("first_development", 29.0, ""), ("first_development", 31.0, "first_development: 31 C is too warm"), ("fixing", 27.0, "fixing: 27 C"), ("water", 27.0, "water: 27 C"), ("water", 26.0, ""), ("frying", 20.0, "the process has no step"),
+    )),
 ]  # fmt: skip
 
 
@@ -258,5 +308,6 @@ LIMITS: list[tuple[dict[str, Any], str]] = [
 def test_an_evening_is_planned_up_to_its_limits(more, refused, monkeypatch):
     # What the engine finds has tests of its own, and takes longest.
     monkeypatch.setattr("obverse.run.planner.check_route", lambda *given, **more: [])
-    said = outcome(lambda: plan_run(routes()["permanganate_light"], formulas(), **{"tank_ml": 500, **more}).name)
+    way = {"route": routes()["permanganate_light"], "tank_ml": 500, **more}
+    said = outcome(lambda: plan_run(formulas=formulas(), **way).name)
     assert refused in said and said.startswith("refused") is bool(refused)

@@ -191,14 +191,13 @@ def agitation_cues(agitation: Agitation, duration_s: float, drain_s: float, inve
     if initial_s > 0:
         cues.append(Cue(at_s=0, kind="agitate", do="turn_for", lasts_s=initial_s))
     begin_s = 0.0
-    stays = Rhythm(
-        for_s=max(last_s, 1.0), every_s=agitation.every_s, inversions=agitation.inversions, seconds=agitation.seconds
-    )
-    for rhythm in (*agitation.before, stays):
+    rhythms: list[tuple[float, Rhythm | Agitation]] = [(one.for_s, one) for one in agitation.before]
+    # What it says last holds for as long as the bath takes.
+    for for_s, rhythm in (*rhythms, (last_s, agitation)):
         bout_s = rhythm.inversions * inversion_s if rhythm.inversions else rhythm.seconds
         # A rhythm of its own begins with a bout; the one that only follows the first seconds, when its time has gone by.
         at_s = begin_s if agitation.before else rhythm.every_s
-        until_s = min(begin_s + rhythm.for_s, last_s)
+        until_s = min(begin_s + for_s, last_s)
         while bout_s > 0 and at_s < until_s and at_s + bout_s <= last_s:
             if rhythm.every_s <= _WITHOUT_A_PAUSE_S:
                 cues.append(Cue(at_s=at_s, kind="agitate", do="keep_moving", lasts_s=until_s - at_s))
@@ -210,7 +209,7 @@ def agitation_cues(agitation: Agitation, duration_s: float, drain_s: float, inve
                     else Cue(at_s=at_s, kind="agitate", do="move_for", lasts_s=bout_s)
                 )
             at_s += rhythm.every_s
-        begin_s += rhythm.for_s
+        begin_s += for_s
     return cues
 
 
@@ -387,7 +386,7 @@ class _Evening:
     def _bath(self, step: Step, strips: Sequence[Strip], suffix: str = "") -> list[Action]:
         at_c = self._temperature_of(step)
         longest_min = step.time_most_min if step.until and step.time_most_min is not None else step.time_min
-        nominal_s, duration_s, sd_s = 60 * longest_min, 60 * longest_min, 0.0
+        nominal_s, sd_s = 60 * longest_min, 0.0
         if step is self.first:
             nominal_s = 60 * _control(strips[0], TIME) if TIME.key in strips[0].controls else nominal_s
         if step.temperature_compensated:
