@@ -11,8 +11,9 @@ from obverse.clock import FixedClock
 from obverse.process import Process
 from obverse.process.catalog import routes
 from obverse.workbench.bootstrap import Workbench, open_workbench
-from obverse.workbench.processes import compare, in_words, said_mix
+from obverse.workbench.processes import _others, _paired, compare, in_words, said_mix
 from tests.told_kept import told_as_kept
+from tests.unit.test_recipes import recipe_of
 from tests.unit.test_told_everything import outcome
 from tests.unit.test_told_opinions import SAID
 
@@ -241,10 +242,121 @@ def compared(bench: Workbench) -> dict[str, Any]:
     return found
 
 
+def others_called(bench: Workbench) -> dict[str, Any]:
+    """By which words the bath of another step is called, from where each step stands; and steps of two processes that are the same."""
+    steps = [
+        DEVELOP,
+        IRON,
+        AMMONIA,
+        but(IRON, name="Bleach two", bath="40 mL etchant, water to 500 mL"),
+        CLEAR,
+        but(DEVELOP, name="Second", does="develop again", bath="5 g borax, water to 1 L"),
+        FIX,
+    ]
+    process = bench.processes.from_document({"name": "called", "tank_ml": 500, "steps": steps})
+    stranger = process.steps[0].model_copy(update={"key": "elsewhere"})
+    found: dict[str, Any] = {step.key: _others(process, step) for step in (*process.steps, stranger)}
+    turned = process.model_copy(
+        update={"steps": (process.steps[1], *process.steps[3:], process.steps[2].model_copy(update={"key": "x"}))}
+    )
+    for name, pair in {"alike": (process, process), "turned": (process, turned), "back": (turned, process)}.items():
+        found[f"paired {name}"] = [[one and one.key for one in both] for both in _paired(*pair)]
+    found["compared"] = compare(process, turned, bench.processes.formulas())
+    return found
+
+
+def kept_on(bench: Workbench) -> dict[str, Any]:
+    """What is kept of a process from one revision to the next, what a bath is read to again, and whence a process begins."""
+    own, found = bench.processes, dict[str, Any]()
+    way = [
+        DEVELOP,
+        but(IRON, after="to the city collection"),
+        but(AMMONIA, after="into jug Q"),
+        but(CLEAR, after=""),
+        but(FIX, after=""),
+    ]
+    id = own.take_in({"name": "kept on " + "x" * 80, "tank_ml": 500, "steps": way})
+    process = own.process(id)
+    found["sent"] = [[s.key, s.after_use, s.waste_jug, s.formula, s.volume_ml] for s in process.steps]
+    found["key"] = [id, len(process.steps[0].formula or "")]
+    rows = [dict(row) for row in own.draft(process).rows]
+
+    def changed(place: int, revision: int | None, **more: str) -> Any:
+        typed = [dict(row) for row in rows]
+        typed[place] |= more
+        draft = own.change(id, {"name": process.name}, typed, revision)
+        now = draft.process
+        return [
+            own.revision(id),
+            now and [[f.key, f.one_shot, f.note[:30], len(f.components)] for f in now.formulas],
+            now and [[s.key, s.after_use, s.said] for s in now.steps],
+            draft.wrong and [*map(str, draft.wrong)],
+        ]
+
+    for name, place, revision, more in (
+        ("a note", 0, 1, {"note": "mine"}), ("an old revision", 0, 1, {"note": "late"}), ("whatever revision", 0, None, {"note": "last"}), ("kept in a jug", 0, None, {"after": "back to its jug"}),
+        ("poured away again", 0, None, {"after": "discard"}), ("another bath", 0, None, {"bath": "5 g borax, water to 1 L"}), ("a wrong time", 0, None, {"time": "long"}), ("another name", 1, None, {"name": "Iron"}),
+        ("the same name twice", 1, None, {"name": "Fix"}), ("moved otherwise", 4, None, {"agitation": "gently"}), ("left alone", 4, None, {}),
+    ):  # fmt: skip
+        found[name] = outcome(lambda place=place, revision=revision, more=more: changed(place, revision, **more))
+    found["read again"] = [
+        [
+            one.way if hasattr(one, "way") else "",
+            one.formula and one.formula.key,
+            one.formula and one.formula.note,
+            list(one.unread),
+        ]
+        for one in (own.reading(step, process) for step in process.steps if step.mix)
+    ]
+    found["by a bottle's name"] = [
+        [one.formula and one.formula.note, one.formula and one.formula.key, list(one.unread)]
+        for one in (
+            own.reading(process.steps[0].model_copy(update={"mix": mix}), process, key="k")
+            for mix in ("household ammonia", "my secret", "fixer", "same")
+        )
+    ]
+    run = bench.sink.run(bench.sink.begin({"route": "iron_ammonia_light", "tank_ml": 500}, id="evening-0")).thing
+    other = run.plan.model_copy(update={"route": routes()["permanganate_light"]})
+    bench.store.runs.put(run.model_copy(update={"plan": other}), id="evening-1")
+    for source in (
+        "evening:last",
+        "evening:",
+        "evening:evening-0",
+        "evening:none",
+        "recipe:none",
+        "permanganate_fogging",
+        id,
+        "",
+    ):
+        found[f"from {source}"] = outcome(
+            lambda source=source: [
+                begun := own.begin(f"of {source}", source=source),
+                [step.key for step in own.process(begun).steps][:4],
+            ]
+        )
+    recipe = recipe_of(name="Lent")
+    mine = recipe.model_copy(
+        update={"formulas": (*recipe.formulas, recipe.formulas[0].model_copy(update={"key": "mine"}))}
+    )
+    kept = bench.recipes.take_in(mine).id
+    found["from a recipe"] = [formula.key for formula in own.process(own.begin("z", source=f"recipe:{kept}")).formulas]
+    found["put aside"] = [
+        own.retire("z"),
+        "z" in [one.id for one in own.own()],
+        own.revision("z"),
+        own.revision("no such"),
+    ]
+    return found
+
+
 def opinions_in_full(bench: Workbench) -> dict[str, Any]:
     return {f"{place} {type(story).__name__}": story.at("here").document() for place, (story, *_) in enumerate(SAID)}
 
 
-@pytest.mark.parametrize("telling", [opinions_in_full, mixes, pressed, compared], ids=lambda telling: telling.__name__)
+@pytest.mark.parametrize(
+    "telling",
+    [opinions_in_full, mixes, pressed, compared, others_called, kept_on],
+    ids=lambda telling: telling.__name__,
+)
 def test_what_is_made_of_processes_is_what_was_read(bench, telling):
     assert not told_as_kept(f"process_{telling.__name__}", telling(bench))
