@@ -231,6 +231,8 @@ def ages(house: Any, clock: FixedClock) -> dict[str, Any]:
         [[c.code, c.where, c.text] for c in care.before_an_evening(routes()["iron_ammonia_fogging"], area, tank)]
         for area, tank in ((0.05, 500.0), (2.0, 500.0), (0.05, 50.0))
     ]  # fmt: skip
+    old = care.bath(care.stands_already("fixer_rapid", 500, films=3)).bottle
+    found["stood before"] = [[p.note, p.films, p.area_m2, p.at] for p in old.passes]
     found["a product"] = outcome(lambda: care.bath(house.shelf.add_bottle({"name": "Bag", "product": "soda_ash"})))
     return found
 

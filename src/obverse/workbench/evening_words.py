@@ -489,9 +489,9 @@ def effect_words(effect: TouchEffect, names: Mapping[str, str]) -> tuple[str, ..
         told.append(f"Comes again: {', '.join(title_words(action) for action in effect.comes)}.")
     if effect.drops:
         told.append(f"Will not be done: {', '.join(title_words(action) for action in effect.drops)}.")
-    minutes = round(abs(effect.later_s) / 60)
+    minutes = round(effect.later_s / 60)
     if minutes:
-        told.append(f"The hands are free about {minutes} min {'later' if effect.later_s > 0 else 'earlier'}.")
+        told.append(f"The hands are free about {abs(minutes)} min {'later' if minutes > 0 else 'earlier'}.")
     else:
         told.append("The hands are free at about the same time.")
     spent = [action for action in effect.comes if action.kind == "bath" and action.after_use in ("discard", "waste")]
