@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -22,10 +24,11 @@ from obverse.model.simulate import simulate_film, simulate_trial
 from obverse.process import USUAL_TOOLS, FilmStock, Grade, Trial
 from obverse.process.catalog import formulas, products, routes
 from obverse.store.records import TrialEntry
-from obverse.workbench import backup, bench, bootstrap, camera, contradictions, demo
+from obverse.workbench import backup, bench, bootstrap, camera, contradictions, demo, strip_files
 from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.care import baths, hazards
 from obverse.workbench.care.called import called
+from obverse.workbench.duties import duties_of
 from obverse.workbench.names import heal_names
 from tests.told_kept import told_as_kept
 from tests.unit.test_told_everything import outcome
@@ -380,6 +383,197 @@ def pictures(house: Any, clock: FixedClock) -> dict[str, Any]:
     return found
 
 
+def readings(house: Any, clock: FixedClock) -> dict[str, Any]:
+    """What a strip is read from and what is kept of it, with a reader that only notes what it was given."""
+    found, place, store, asked, told = dict[str, Any](), house.camera, house.store, list[Any](), list[Any]()
+    codes = (np.arange(30 * 40 * 3, dtype=np.uint16).reshape(30, 40, 3) * 15 + 500).astype(np.uint16)
+    ids = [place.add(save_deep_png(codes + 10 * n, exposure_s=0.5), f"{n}.png").id for n in range(3)]
+    corner = SimpleNamespace(document=lambda: {"corners": [[1, 2]]})
+    reading = SimpleNamespace(document=lambda: {"kind": "camera density", "patches": []}, patches=[corner])
+
+    def read(pictures: Any, patches: int, corners: Any = None, **more: Any) -> Any:
+        if "progress" in more:
+            more.pop("progress")(0.5, "half")
+        asked.append(
+            [[one.name for one in pictures], patches, corners, {k: getattr(v, "name", v) for k, v in more.items()}]
+        )
+        return reading
+
+    made = Calibration(slope=1.1, bend=0.0, covariance=((0.1, 0.0), (0.0, 0.1)), residual_sd=0.01, highest=2.0, steps=7)
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr(camera, "read_strip", read)
+        mine.setattr(strip_files, "diagnose_picture", lambda pictures, reading: ())
+        mine.setattr(strip_files, "not_looked_for", lambda pictures, reading: "too few")
+        mine.setattr(camera, "calibrate", lambda *given, tablet: made)
+        mine.setattr(
+            camera, "simulated_bracket", lambda seed, densities: [(codes + seed + n, 0.1 * (n + 1)) for n in range(2)]
+        )
+        found["look"] = place.look(save_deep_png(codes, exposure_s=1.0), 5)
+        found["read"] = place.read(
+            ids,
+            5,
+            [[0, 0]],
+            dividers=[1.0],
+            shift=2,
+            accept=True,
+            stops=3.0,
+            panel=ids[1],
+            progress=lambda share, words: told.append([round(share, 3), words]),
+        ).document()
+        found["told meanwhile"] = told
+        first = store.pictures.get(ids[0]).thing
+        found["kept with it"] = [
+            first.reading,
+            [ids.index(id) for id in first.together],
+            store.pictures.get(ids[1]).thing.reading,
+        ]
+        tablet = {
+            "kind": "camera density",
+            "patches": [{"density": 0.2 * n, "density_sd": 0.01, "clipped": False} for n in range(8)],
+        }
+        store.pictures.put(first.model_copy(update={"reading": tablet}), id=ids[0])
+        known = [0.2 * n for n in range(8)]
+        place.calibrate(ids[0], known)
+        found["calibrated"] = [place.calibration() == made, place.calibration_revision()]
+        for calibrated in (True, False):
+            place.read(ids[1:2], 5, calibrated=calibrated)
+        place.forget_calibration(expected_revision=1)
+        place.forget_calibration()
+        found["forgotten"] = [place.calibration(), place.calibration_revision()]
+        found["an older revision"] = outcome(lambda: place.calibrate(ids[0], known, expected_revision=1))[:30]
+        place.calibrate(ids[0], known, expected_revision=2)
+        found["calibrated anew"] = [
+            place.calibration() == made,
+            place.calibration_revision(),
+            outcome(lambda: place.calibrate(ids[0], known, expected_revision=1))[:30],
+        ]
+        found["forgotten too late"] = outcome(lambda: place.forget_calibration(expected_revision=1))[:30]
+        found["simulated"] = [one.thing.name for one in place.add_simulated(7)]
+        report = list[Any]()
+        mine.setattr(
+            camera, "report_files", lambda pictures, told: report.append([[name for _, name in pictures], told])
+        )
+        store.pictures.put(store.pictures.get(ids[0]).thing.model_copy(update={"together": (ids[2],)}), id=ids[0])
+        place.report(ids[0])
+        found["reported"] = [report[0][0], report[0][1]["reading"]["kind"]]
+    found["asked"] = asked
+    wall = store.pictures.put(store.pictures.get(ids[2]).thing.model_copy(update={"purpose": "wall"}), id=ids[2])
+    found["of the wall"] = [outcome(lambda: place.picture(wall.id)).replace(wall.id, "ID"), len(place.recent())]
+    return found
+
+
+def exchanged(house: Any, clock: FixedClock) -> dict[str, Any]:
+    """A whole notebook that is looked through and taken in: what is unreadable, doubled, of another program, or of nobody."""
+    found, store = dict[str, Any](), house.store
+    film = house.notebook.add_film({"name": "Grey", "box_speed": 100}).id
+    for name, warm_c in (("a", 20.0), ("b", 21.0)):
+        clock.advance(60)
+        house.notebook.add_trial(film, {"id": name, "controls": WAY | {"temperature_c": warm_c}})
+    slide = house.projector.slides.add_roll("R", 1)[0].id
+    house.projector.slides.keep_list({"name": "Evening", "slides": [slide]})
+    house.light_table.keep_shot_list("Card", -1, 1, 1, None)
+    house.care.set_room(12.0, 2.0)
+    house.shelf.add_generic("soda_ash")
+    # What the engine finds has tests of its own, and takes longest.
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr("obverse.run.planner.check_route", lambda *given, **more: [])
+        run = house.sink.begin({"route": "permanganate_light", "tank_ml": 500, "name": "Try"}, id="run-1")
+    house.sink.record(run, "start", {"kind": "started"})
+    document = house.export()
+    other = open_workbench(Path(house.home) / "other", url="sqlite://", clock=clock)
+    try:
+        taken = other.take_in(json.loads(json.dumps(document)))
+        found["taken in"] = [
+            taken,
+            other.take_in(json.loads(json.dumps(document))),
+            other.from_elsewhere() == {store.darkroom: sum(taken.values())} or sorted(other.from_elsewhere().values()),
+        ]
+        found["there"] = [
+            [k.thing.name for k in other.notebook.films()],
+            len(other.notebook.trials(film)),
+            other.sink.state("run-1").status,
+            len(other.projector.slides.lists()),
+            other.care.room().volume_m3 if False else "",
+            len(other.light_table.shot_lists()),
+        ]
+        found["checked"] = other.check()
+        bent = json.loads(json.dumps(document))
+        for one in bent["things"]:
+            if one["kind"] == "setting" and one["revisions"][-1]["body"].get("what") == "shot_list":
+                one["revisions"][-1]["body"] = {"what": "moon", "x": 1}
+                one["id"] = "of-a-newer-program"
+        third = open_workbench(Path(house.home) / "third", url="sqlite://", clock=clock)
+        try:
+            third.take_in(bent)
+            found["of a newer program"] = [third.store.get("setting", "of-a-newer-program").body, third.check()]
+            third.store.put("film", {"name": "bad", "box_speed": -1})
+            third.store.put("trial", {"film": film, "number": 9, "trial": {"id": "a", "controls": WAY}})
+            told = third.check()
+            found["unreadable"] = [
+                told.renamed,
+                told.orphans,
+                [re.sub(r"[0-9a-f]{16}", "ID", one) for one in told.unreadable],
+            ]
+            third.store.put("film", {"name": "bad", "box_speed": -1}, id="aside")
+            third.store.retire("film", "aside")
+            found["unreadable, aside"] = len(third.check().unreadable)
+        finally:
+            third.close()
+        for name, change in {
+            "an event of nothing": {"kind": "moon"},
+            "an event too long": {"kind": "step_extended", "seconds": -5.0},
+        }.items():
+            bad = json.loads(json.dumps(document))
+            events = next(
+                value
+                for key, value in bad.items()
+                if isinstance(value, list) and key != "things" and value and "body" in value[0]
+            )
+            events[0]["body"] = {**events[0]["body"], **change}
+            fourth = open_workbench(Path(house.home) / "fourth", url="sqlite://", clock=clock)
+            found[name] = [outcome(lambda bad=bad, fourth=fourth: fourth.take_in(bad)), len(fourth.export()["things"])]
+            bad["things"] = [one for one in bad["things"] if one["kind"] != "run"]
+            found[f"{name}, without its run"] = str(outcome(lambda bad=bad, fourth=fourth: fourth.take_in(bad)))[:60]
+            fourth.close()
+    finally:
+        other.close()
+    return found
+
+
+def told_at_home(house: Any, clock: FixedClock) -> dict[str, Any]:
+    found, home = dict[str, Any](), Path(house.home)
+    (home / "one").mkdir()
+    (home / "two").mkdir()
+    with pytest.MonkeyPatch.context() as mine:
+        for name in ("OBVERSE_HOME", "OBVERSE_DATABASE"):
+            mine.delenv(name, raising=False)
+        with bootstrap.in_home(home / "one"):
+            with bootstrap.in_home(None):
+                inner = bootstrap.home_folder().name
+            with bootstrap.in_home(home / "two"):
+                inner += bootstrap.home_folder().name
+            found["folders"] = [inner, bootstrap.home_folder().name, bootstrap.home().how]
+            seen = [bootstrap.has_notebook()]
+            (home / "one" / "notebook.sqlite").write_text("")
+            seen.append(bootstrap.has_notebook())
+        with bootstrap.in_home(home / "two"):
+            mine.setenv("OBVERSE_DATABASE", "x")
+            seen.append(bootstrap.has_notebook())
+        found["has a notebook"] = seen
+    made = list[str]()
+    house.back_up = lambda: made.append("made")
+    for press in ("", "", "a", "a", "b", "a"):
+        house.back_up_again(press)
+        made.append(press)
+    found["pressed"] = made
+    told = duties_of(
+        SimpleNamespace(used_that_must_go=lambda: (_ for _ in ()).throw(InputError("it cannot be read", where="bath"))),
+        SimpleNamespace(),
+    )  # type: ignore[arg-type]
+    found["a bath that cannot be read"] = told
+    return found
+
+
 def views(house: Any, clock: FixedClock) -> dict[str, Any]:
     """What the eye is shown of a picture: how light its panel is, what of it is left in a smaller one."""
     found = dict[str, Any]()
@@ -673,7 +867,7 @@ def lived(house: Any, clock: FixedClock) -> dict[str, Any]:
 
 @pytest.mark.parametrize(
     "telling",
-    [names, cupboard, ages, contradicted, backups, pictures, mixed, opened, lived],
+    [names, cupboard, ages, contradicted, backups, pictures, mixed, opened, lived, readings, exchanged, told_at_home],
     ids=lambda telling: telling.__name__,
 )
 def test_what_is_made_of_it_is_what_was_read(darkroom, telling, monkeypatch):

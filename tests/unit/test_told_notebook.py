@@ -312,6 +312,105 @@ def charts(bench: Any, clock: FixedClock, asked: list[Any]) -> dict[str, Any]:
     return {**found, "chart": told}
 
 
-@pytest.mark.parametrize("telling", [pages, trials, dates, held, learned, charts], ids=lambda telling: telling.__name__)
+def stories(bench: Any, clock: FixedClock, asked: list[Any]) -> dict[str, Any]:
+    """The page of a film, of sums that only note what they are asked."""
+    notebook, found, looked = bench.notebook, dict[str, Any](), list[Any]()
+    film = notebook.add_film({"name": "Grey", "box_speed": 100, "base_density": 0.2}).id
+    other = notebook.add_film({"name": "Other", "box_speed": 100}).id
+    notebook.add_trial(other, SEEN)
+    for number, more in enumerate(({"steps": STEPS}, {}, {"steps": STEPS})):
+        clock.advance(60)
+        notebook.add_trial(
+            film,
+            {"id": f"s{number}", "controls": {TIME.key: 5.0 + number}, **more},
+            run="r1" if number else "",
+            picture="p" if number else "",
+        )
+    run = SimpleNamespace(thing=SimpleNamespace(plan=SimpleNamespace(route=SimpleNamespace(name="Iron way"))))
+    noted = ("effects", "robustness", "learned", "taught_by_words", "base_of", "trial_pages")
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr(notebook._store.runs, "find", lambda id: run if id == "r1" else None)
+        for name in noted:
+            mine.setattr(
+                book.story,
+                name,
+                lambda fit, *more, name=name: (
+                    looked.append(
+                        [
+                            name,
+                            len(fit.series.trials),
+                            *(
+                                []
+                                if name == "trial_pages"
+                                else [getattr(one, "series", one) is not one or one for one in more]
+                            ),
+                        ]
+                    )
+                    or (0.2 if name == "base_of" else f"by {name}" if name == "taught_by_words" else [name])
+                ),
+            )
+        pages_seen = list[Any]()
+        mine.setattr(
+            book.story,
+            "trial_pages",
+            lambda fit, rows, curves: (
+                pages_seen.append(
+                    [
+                        [{k: v for k, v in row.items() if k != "id"} for row in rows],
+                        [curve is not None for curve in curves],
+                    ]
+                )
+                or []
+            ),
+        )
+        mine.setattr(book, "recipe_chance", lambda fit, here: here[TIME.key] / 10)
+        for place in (None, 0, 2):
+            looked.clear()
+            notebook._fits = book.Remembered(book.MOST_FITS)
+            mine.setattr(book, "nearest_strip", lambda fit, aim, place=place: place)
+            told = notebook.story(film)
+            best = next((kept.thing.trial.id for kept in notebook.trials(film) if kept.id == told.best), None)
+            found[f"nearest {place}"] = [
+                best,
+                told.plan_revision,
+                told.base,
+                told.learned,
+                told.by_words,
+                told.effects,
+                told.robustness,
+                told.repeated,
+                looked[:],
+            ]
+        found["rows"] = pages_seen[0]
+        looked.clear()
+        notebook.story(film)
+        found["asked again"] = looked[:]
+        bench.pool.learned = lambda: (None, "another digest")
+        looked.clear()
+        notebook.story(film)
+        found["asked with another prior"] = [one[0] for one in looked]
+        proposed = list[Any]()
+        mine.setattr(
+            book,
+            "next_strips",
+            lambda series, count, fit: proposed.append([len(series.trials), count, fit.series.film.name]) or "next",
+        )
+        for count in (1, 6, 1):
+            notebook.next_strips(film, count)
+        bench.pool.learned = lambda: (None, "a third")
+        notebook.next_strips(film, 1)
+        found["proposed"] = proposed
+    document = book.FilmStory(
+        **{**dict.fromkeys(("trials", "learned", "effects"), ()), "film": notebook.film(film), "plan_revision": 3, "series": notebook.series(film), "base": 0.2, "best": "b", "by_words": "w", "robustness": ("r",), "repeated": 0.4}
+    ).document()  # fmt: skip
+    found["as a document"] = {
+        key: value for key, value in document.items() if key not in ("film", "controls", "aim")
+    } | {"keys": list(document), "aim": document["aim"]["name"]}  # type: ignore[index, call-overload]
+    return found
+
+
+@pytest.mark.parametrize(
+    "telling", [pages, trials, dates, held, learned, charts, stories], ids=lambda telling: telling.__name__
+)
 def test_what_a_notebook_makes_of_it_is_what_was_read(darkroom, telling):
     assert not told_as_kept(f"notebook_{telling.__name__}", telling(*darkroom))
