@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from obverse.clock import FixedClock
-from obverse.foundation import Caution, Level
+from obverse.foundation import Caution, InputError, Level
 from obverse.process import Bottle, Equipment
-from obverse.process.catalog import formulas, products
+from obverse.process.catalog import formulas, products, routes
 from obverse.run import (
     Action,
     AtHand,
@@ -23,6 +23,7 @@ from obverse.run import (
     PlannedBath,
     Strip,
     TrueControls,
+    plan_run,
 )
 from obverse.run.plan import BathPortion
 from obverse.run.state import Done
@@ -332,6 +333,72 @@ def replace_name(one: Equipment, name: str) -> Equipment:
     return one.model_copy(update={"name": name})
 
 
+def baths_of_an_evening(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
+    """The baths of a plan as a shelf makes them: mixed tonight, standing, unmade, made while another works; what they cost and warn of."""
+    asked, found = list[Any](), dict[str, Any]()
+
+    def sheet(formula: Any, volume_ml: float, controls: Any, choices: Any) -> Any:
+        asked.append([formula.key, volume_ml, controls, choices])
+        if formula.key == "wash_aid_sulfite":
+            raise InputError("nothing brings it", where="wash aid")
+        lines = [
+            SimpleNamespace(kind=kind, product=f"p of {formula.role}", name="My bottle", amount=12.0, unit="mL") for kind in ("water", "product")
+        ]  # fmt: skip
+        codes = (("mix.heat", Level.CAUTION), ("mix.note", Level.NOTE), ("bottle.short", Level.CAUTION), ("pair.unread", Level.DANGER), ("pair.x", Level.DANGER))  # fmt: skip
+        told = [Caution(code, code, level) for code, level in codes] if formula.key == "acid_rinse" else []
+        return SimpleNamespace(lines=lines, all_cautions=told, formula=formula.key)
+
+    route = routes()["iron_ammonia_fogging"]
+    fogging = route.step("fogging").model_copy(
+        update={"made": "during", "made_during": "bleaching", "mix": "5 g dithionite", "volume_ml": None}
+    )
+    route = route.with_step(fogging).with_step(
+        route.step("fixing").model_copy(update={"mix": "fixer 1+4", "volume_ml": 450.0})
+    )
+    strips = (
+        Strip(name="A", controls={"first_developer_time_min": 8.0, "solvent_ml_per_l": 3.0}),
+        Strip(name="B", controls={"first_developer_time_min": 9.0, "solvent_ml_per_l": 4.0}),
+    )
+    plan = plan_run(route, formulas(), tank_ml=500.0, strips=strips)
+    iron = Bottle(name="Iron jug", formula=IRON, amount=300.0)
+    soda = products()["soda_ash"]
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr(
+            at_hand,
+            "cost_of",
+            lambda sheet, products: SimpleNamespace(
+                known=1.5 if products else 0.0, unpriced=["My bottle"] * (sheet.formula == "acid_rinse")
+            ),
+        )
+        mine.setattr(
+            at_hand,
+            "stock_told",
+            lambda amounts, own, bottles, today: (
+                [Caution("stock", f"{sorted(amounts.items())} {sorted(own)} {len(bottles)} {today}", Level.NOTE)] * 2
+            ),
+        )
+        for name, shelf, priced in (
+            ("a jug", _Shelf((iron, Bottle(name="Powder", product=soda.key)), (), (soda,)), (soda,)), ("a jug that nobody measured", _Shelf((iron.model_copy(update={"amount": None}),)), ()), ("nothing", _Shelf(), ()),
+        ):  # fmt: skip
+            asked.clear()
+            shelf.products_or_generic = lambda priced=priced: priced  # type: ignore[attr-defined]
+            made = at_hand.with_shelf(
+                plan, formulas(), SimpleNamespace(sheet=sheet), shelf, EVENING.date(), {"sodium_carbonate": "soda_ash"}
+            )  # type: ignore[arg-type]
+            new = [c for c in made.cautions if c.code not in {one.code for one in plan.cautions}]
+            told = [
+                made.baths,
+                made.cost,
+                made.unpriced,
+                made.choices,
+                [[c.code, c.where, c.level, c.text] for c in new],
+                asked[:],
+            ]
+            before = found.get("a jug")
+            found[name] = [now for place, now in enumerate(told) if before is None or now != before[place]]
+    return found
+
+
 def duties_now(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
     """Used baths that must go, the oldest clock first, by how long ago the clock began."""
     care = bench.care
@@ -354,6 +421,9 @@ def duties_now(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
     return found
 
 
-@pytest.mark.parametrize("telling", [at_hand_now, duties_now], ids=lambda telling: telling.__name__)
-def test_what_stands_ready_and_what_must_go_is_what_was_read(darkroom, telling):
+@pytest.mark.parametrize(
+    "telling", [at_hand_now, baths_of_an_evening, duties_now], ids=lambda telling: telling.__name__
+)
+def test_what_stands_ready_and_what_must_go_is_what_was_read(darkroom, telling, monkeypatch):
+    monkeypatch.setattr("obverse.run.planner.check_route", lambda *given, **more: [])
     assert not told_as_kept(f"booked_{telling.__name__}", telling(*darkroom))
