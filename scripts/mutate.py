@@ -166,7 +166,7 @@ class _Source:
             begin, end = self.span(node)
             inner = self.text[slice(*self.span(node.operand))]
             yield self._made(node, begin, end, inner, "sign" if isinstance(node.op, ast.USub) else "condition")
-        elif isinstance(node, (ast.If, ast.IfExp, ast.While)):
+        elif isinstance(node, (ast.If, ast.IfExp, ast.While)) and not _of_types(node.test):
             begin, end = self.span(node.test)
             yield self._made(node.test, begin, end, f"(not ({self.text[begin:end]}))", "condition")
         elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in SWAPPED:
@@ -208,6 +208,11 @@ def _untold(node: ast.AST) -> Iterator[ast.AST]:
     if isinstance(node, ast.ClassDef):
         for part in node.decorator_list:
             yield from ast.walk(part)
+
+
+def _of_types(test: ast.expr) -> bool:
+    """Whether what stands behind a condition is there for types alone."""
+    return isinstance(test, ast.Name) and test.id == "TYPE_CHECKING"
 
 
 def files() -> list[str]:
