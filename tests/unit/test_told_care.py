@@ -293,6 +293,11 @@ def backups(house: Any, clock: FixedClock) -> dict[str, Any]:
         ]
     finally:
         other.close()
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr(backup, "contents_of", lambda store: None)
+        last = open_workbench(home / "last", url="sqlite://", clock=clock)
+        found["not as it was"] = outcome(lambda: backup.restore(folder, last.store, home))
+        last.close()
     empty = home / "none"
     empty.mkdir()
     spoilt = home / "spoilt.sqlite"
@@ -409,6 +414,8 @@ def readings(house: Any, clock: FixedClock) -> dict[str, Any]:
             camera, "simulated_bracket", lambda seed, densities: [(codes + seed + n, 0.1 * (n + 1)) for n in range(2)]
         )
         found["look"] = place.look(save_deep_png(codes, exposure_s=1.0), 5)
+        found["twelve"] = place.read(ids * 4, 5).not_looked_for
+        asked.pop()
         found["read"] = place.read(
             ids,
             5,

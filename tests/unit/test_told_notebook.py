@@ -121,6 +121,14 @@ def trials(bench: Any, clock: FixedClock, asked: list[Any]) -> dict[str, Any]:
     }.items():  # fmt: skip
         found[name] = outcome(lambda more=more: add(**more))
     found["page"] = _strips(notebook, film)
+    spare = notebook.add_film({"name": "Spare", "box_speed": 100}).id
+    many = notebook._add_trials(
+        spare, [{"controls": WAY}, {"controls": WAY}, {"id": "x", "controls": WAY}, {"controls": WAY}], {}
+    )
+    found["many at once"] = [[k.thing.number, k.thing.trial.id] for k in many]
+    found["two of one name at once"] = outcome(
+        lambda: notebook._add_trials(spare, [{"id": "y", "controls": WAY}] * 2, {})
+    )
     found["no film"] = outcome(lambda: notebook.add_trial("x", SEEN))
     ids = {k.thing.trial.id: k.id for k in notebook.trials(film)}
     notebook.retire_trial(ids["Mine"])

@@ -164,6 +164,11 @@ def strips(bench: Any, clock: FixedClock) -> dict[str, Any]:
         ]
     finally:
         mine.undo()
+    curve = table.curve_of_patches(patches(), base_density=0.3, midtone_density=1.0)
+    found["told of a trial"] = [
+        table.TrialTold("a", None, 100.0, "too few").document(), table.TrialTold("a", curve, 100.0, faults=(replace(finding, fault="stain"),)).document()["faults"],
+        table.TrialTold("a", curve, 100.0).document()["curve"] == curve.document(100.0), table.SeriesTold(_series(6).film, ()).document(),
+    ]  # fmt: skip
     colours = [patches(8, stain_index=0.2), patches(8)]
     found["colour"] = [
         one is None for one in (table.colour_of_patches(colours[0]), table.colour_of_patches(colours[1]))
