@@ -280,6 +280,8 @@ def backups(house: Any, clock: FixedClock) -> dict[str, Any]:
     found["held"] = [
         backup.how_much(SimpleNamespace(revisions=a, events=b, blobs=c)) for a, b, c in ((1, 1, 1), (2, 0, 3))
     ]  # type: ignore[arg-type]
+    # The bytes that say how a file is written: one alone, without a log beside it.
+    found["one file"] = Path(made.file).read_bytes()[18:20].hex()
     (home / "last-backup.json").write_text("{")
     found["unreadable"] = backup.last_backup(home)
     other = open_workbench(home / "other", url="sqlite://", clock=clock)
