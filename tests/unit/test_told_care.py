@@ -105,6 +105,10 @@ def cupboard(house: Any, clock: FixedClock) -> dict[str, Any]:
         found["no two by two"] = [one for one in before if one not in seen()]
         mine.setattr(hazards, "check_storage", lambda *matters, where: ([len(matters), where],))
         found["asked of storage"] = care.shelf_findings()
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr(care, "_own_products", lambda: list(range(41)))
+        mine.setattr(hazards, "_broken", lambda one, other, room: (one,))
+        found["pairs of 41"] = len(care._broken_side_by_side())
     found["out of the room"] = [
         [one.pair, one.a_from, one.b_from] for one in care._out_of_the_room(routes()["permanganate_light"])
     ]

@@ -248,6 +248,17 @@ def learned(bench: Any, clock: FixedClock, asked: list[Any]) -> dict[str, Any]:
     with pytest.MonkeyPatch.context() as few:
         few.setattr(book, "MOST_DARKROOMS", 1)
         found["lent, one at most"] = len(notebook.lent(film))
+    with pytest.MonkeyPatch.context() as few:
+        most = list[int]()
+        few.setattr(book, "most_alike", lambda here, others, count: most.append(count) or [])
+        few.setattr(notebook, "trials", lambda film_id: list(range(2001)))
+        few.setattr(notebook, "series", lambda film_id: None)
+        notebook._known_films(film)
+        found["at most"] = [most, len(notebook._teaching(film)), notebook._teaching(film)[0]]
+    for remembered in (notebook._fits, notebook._curves):
+        for place in range(600):
+            remembered.of(f"key {place}", lambda: 0)
+    found["kept at hand"] = [len(notebook._fits._answers), len(notebook._curves._answers)]
     found["recipes"] = [[k.id for k in notebook.recipes(name)] for name in ("Grey", "x")] + [len(notebook.recipes())]
     notebook.recipes_revision = notebook.keep_recipe(recipe_of(name="Here")).thing.revision
     bench.store.recipes.retire("here")
