@@ -23,8 +23,10 @@ from obverse.imaging import Picture
 from obverse.model.simulate import simulate_film, simulate_trial
 from obverse.process import USUAL_TOOLS, FilmStock, Grade, Trial
 from obverse.process.catalog import formulas, products, routes
+from obverse.safety import known_names
+from obverse.safety.setting import unknown_room
 from obverse.store.records import TrialEntry
-from obverse.workbench import backup, bench, bootstrap, camera, contradictions, demo, strip_files
+from obverse.workbench import backup, bench, booking, bootstrap, camera, contradictions, demo, strip_files
 from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.care import baths, hazards
 from obverse.workbench.care.called import called
@@ -239,6 +241,25 @@ def ages(house: Any, clock: FixedClock) -> dict[str, Any]:
         for area, tank in ((0.05, 500.0), (2.0, 500.0), (0.05, 50.0))
     ]  # fmt: skip
     old = care.bath(care.stands_already("fixer_rapid", 500, films=3)).bottle
+    jug = care.begin_jug("A", 5000)
+    poured = [
+        care.pour(jug, "fixer_rapid", 100.0, **more).jug.contents[-1].silver_likely_g
+        for more in ({}, {"films": 1.0}, {"films": 1.0, "film": "120"})
+    ]
+    found["poured"] = [
+        poured,
+        care.jug(jug).jug.vented,
+        outcome(lambda: care.bath_into_jug(danger, jug)),
+        outcome(lambda: care.pour(jug, "ammonia_bath", 10.0)),
+    ]
+    found["counted"] = [
+        [p.films, p.area_m2, p.time_ratio] for p in care.count_pass(care.mix_bath("fixer_rapid", 500)).bottle.passes
+    ]
+    found["sizes"] = baths.FILMS
+    found["stood new"] = [
+        care.bath(care.stands_already("fixer_rapid", 500)).bottle.passes,
+        care.bath(care.stands_already("fixer_rapid", 500)).bottle.count_known,
+    ]
     found["stood before"] = [[p.note, p.films, p.area_m2, p.at] for p in old.passes]
     found["a product"] = outcome(lambda: care.bath(house.shelf.add_bottle({"name": "Bag", "product": "soda_ash"})))
     return found
@@ -470,6 +491,20 @@ def readings(house: Any, clock: FixedClock) -> dict[str, Any]:
         place.report(ids[0])
         found["reported"] = [report[0][0], report[0][1]["reading"]["kind"]]
     found["asked"] = asked
+    for name in "abcdef":
+        clock.advance(60)
+        store.pictures.put(store.pictures.get(ids[1]).thing.model_copy(update={"name": name}))
+    found["as many as are asked"] = [
+        [one.thing.name for one in place.recent()][:6],
+        len(place.recent()),
+        len(place.recent(99)),
+    ]
+    place._decoded.clear()
+    for one in place.recent(99):
+        place.opened(one.id)
+    found["at hand"] = len(place._decoded)
+    place._decoded[ids[1]] = Picture(codes=np.full((3, 3300, 1), 900, dtype=np.uint16), name="long")
+    found["as wide as is shown"] = imagecodecs.jpeg8_decode(place.view(ids[1])).shape
     wall = store.pictures.put(store.pictures.get(ids[2]).thing.model_copy(update={"purpose": "wall"}), id=ids[2])
     found["of the wall"] = [outcome(lambda: place.picture(wall.id)).replace(wall.id, "ID"), len(place.recent())]
     return found
@@ -492,6 +527,10 @@ def exchanged(house: Any, clock: FixedClock) -> dict[str, Any]:
         mine.setattr("obverse.run.planner.check_route", lambda *given, **more: [])
         run = house.sink.begin({"route": "permanganate_light", "tank_ml": 500, "name": "Try"}, id="run-1")
     house.sink.record(run, "start", {"kind": "started"})
+    for key in ("ammonia_bath", "fixer_rapid"):
+        clock.advance(60)
+        house.care.count_pass(house.care.mix_bath(key, 500))
+    house.care.begin_jug("A", 5000)
     document = house.export()
     other = open_workbench(Path(house.home) / "other", url="sqlite://", clock=clock)
     try:
@@ -506,10 +545,24 @@ def exchanged(house: Any, clock: FixedClock) -> dict[str, Any]:
             len(other.notebook.trials(film)),
             other.sink.state("run-1").status,
             len(other.projector.slides.lists()),
-            other.care.room().volume_m3 if False else "",
             len(other.light_table.shot_lists()),
         ]
         found["checked"] = other.check()
+        other.shelf.add_generic("laundry_bleach")
+        theirs = other.care
+        with pytest.MonkeyPatch.context() as mine:
+            mine.setattr(hazards, "check_storage", lambda *matters, where: (len(matters),))
+            found["of another's things"] = [
+                theirs.shelf_findings(), theirs.baths(), theirs.used_that_must_go(), theirs.jugs(), theirs.silver_g().likely, sorted(set(theirs.names()) - set(known_names())), theirs.room() == unknown_room(),
+                [c.where for c in theirs.before_an_evening(routes()["permanganate_light"], 0.05, 500.0) if c.code.startswith("destroy.")],
+            ]  # fmt: skip
+        use: Any = SimpleNamespace(
+            formula="fixer_rapid", volume_ml=400.0, took_s=60.0, planned_s=60.0, strips=("A",), key="x"
+        )
+        evening: Any = SimpleNamespace(plan=SimpleNamespace(actions=(), action=lambda key: use), done=())
+        found["booked beside another's"] = [
+            booking._clip(other.store, theirs, use, "m", evening)(), booking._kept_bath(other.store, theirs, use, 0.05, "m", evening)(), [k.thing.amount for k in other.store.bottles.all(own=True)],
+        ]  # fmt: skip
         bent = json.loads(json.dumps(document))
         for one in bent["things"]:
             if one["kind"] == "setting" and one["revisions"][-1]["body"].get("what") == "shot_list":
