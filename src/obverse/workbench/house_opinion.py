@@ -179,10 +179,10 @@ _DOES_IT = {"solvent": ("thiosulfate", "thiocyanate"), "alkali": ("hydroxide", "
 def _other_of(word: str, formula: Formula) -> tuple[tuple[str, str, float], ...]:
     """Name, key and g/L of what else than the house's own does the work in a first developer."""
     return tuple(
-        (part.name, part.key, part.g_per_l or 0.0)
+        (part.name, part.key, part.g_per_l)
         # What a developer holds of its own is in its bottle and not what was added.
         for part in of_formula(formula.model_copy(update={"dilutions": ()})).ingredients
-        if part.kind == "substance" and (part.g_per_l or 0.0) > 0 and set(_DOES_IT[word]) & set(part.classes)
+        if part.kind == "substance" and part.g_per_l and set(_DOES_IT[word]) & set(part.classes)
     )
 
 

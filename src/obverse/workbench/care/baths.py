@@ -246,8 +246,8 @@ class Baths(Hazards):
         clip_told(view.formula, time_s)
         if run and any(note.run == run for note in view.bottle.notes):
             return view
-        evening = run.split("/", 1)[0]
-        before = sum(p.area_m2 for p in view.bottle.passes if not evening or p.run.split("/", 1)[0] != evening)
+        evening = run.partition("/")[0]
+        before = sum(p.area_m2 for p in view.bottle.passes if not evening or p.run.partition("/")[0] != evening)
         return self._note(id, {"kind": "clip", "clip_s": time_s, "area_m2": before, "run": run})
 
     def clip_words(self, formula: Formula, time_s: float) -> Caution:
@@ -480,6 +480,6 @@ def _passes(bottle: Bottle, formula: Formula, verdicts: dict[str, bool]) -> tupl
         ghost = entry.ghost
         # A ghost of the negative is the bleach's doing, or the ammonia's; fixer and fogging leave none.
         if ghost is None and formula.role in ("bleach", "halide_solvent"):
-            ghost = verdicts.get(entry.run.split("/", 1)[0])
+            ghost = verdicts.get(entry.run.partition("/")[0])
         found.append(Pass(entry.area_m2, ghost, entry.time_ratio))
     return tuple(found)
