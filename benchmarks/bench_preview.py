@@ -21,7 +21,7 @@ from pathlib import Path
 import numpy as np
 from playwright.sync_api import sync_playwright
 
-from obverse.capture import save_png
+from benchmarks.simulated_files import save_png
 from obverse.workbench.preview import CODES
 
 WIDTH, HEIGHT = 1720, 1160  # 2.0 million pixels

@@ -10,7 +10,8 @@ import sys
 import numpy as np
 
 from benchmarks.render_random import Draw, random_scene, random_strip
-from obverse.capture import load_picture, save_jpeg, save_tiff
+from benchmarks.simulated_files import save_jpeg
+from obverse.capture import load_picture, save_tiff
 from obverse.densitometry import read_strip
 from obverse.foundation import Z90, InputError
 from obverse.imaging.geometry import UNIT_SQUARE, homography, project

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from obverse.capture import save_jpeg
+from benchmarks.simulated_files import save_jpeg
 from obverse.imaging.render import RenderedScene, RenderedStrip, develop, expose, render
 
 from .conftest import House, browser_path

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from benchmarks.render_random import Draw, random_scene, random_strip
-from obverse.capture import save_jpeg
+from benchmarks.simulated_files import save_jpeg
 from obverse.imaging.render import develop, expose, render
 
 from .conftest import LAPTOP, PHONE, overflow

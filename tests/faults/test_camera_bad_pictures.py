@@ -14,7 +14,8 @@ import tifffile
 from PIL import Image
 
 from benchmarks.picture_fuzz import SEEDS, fuzz
-from obverse.capture import load_picture, save_jpeg, save_png, save_tiff
+from benchmarks.simulated_files import save_jpeg, save_png
+from obverse.capture import load_picture, save_tiff
 from obverse.cli.main import run
 from obverse.densitometry import read_strip
 from obverse.foundation import InputError

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from benchmarks.render_random import Draw, random_scene, random_strip
-from obverse.capture import load_picture, save_jpeg, save_tiff
+from benchmarks.simulated_files import save_jpeg
+from obverse.capture import load_picture, save_tiff
 from obverse.densitometry import calibrate, read_strip
 from obverse.foundation import Z90
 from obverse.imaging import Picture

@@ -2,12 +2,15 @@
 
 import io
 import json
+from hashlib import sha256
+from pathlib import Path
 
 import numpy as np
 import pytest
 import tifffile
 
-from obverse.capture import load_picture, save_jpeg, save_png, save_tiff
+from benchmarks.simulated_files import save_jpeg, save_png
+from obverse.capture import load_picture, save_tiff
 from obverse.capture.bracket import find_response, load_bracket
 from obverse.cli.main import run
 from obverse.densitometry import read_strip
@@ -172,6 +175,7 @@ def test_the_command_by_its_contract(light, tmp_path, capsys):
     assert run(["read", *names, "--patches", "6", "--json"]) == 0
     document = json.loads(capsys.readouterr().out)
     assert [p["index"] for p in document["patches"]] == [1, 2, 3, 4, 5, 6]
+    assert [p["sha256"] for p in document["pictures"]] == [sha256(Path(n).read_bytes()).hexdigest() for n in names]
     for patch, true in zip(document["patches"], light.densities, strict=True):
         assert patch["density"] == pytest.approx(true, abs=0.02)
         assert 0 < patch["density_sd"] < 0.02

@@ -11,7 +11,8 @@ import pillow_heif
 import pytest
 import tifffile
 
-from obverse.capture import load_picture, save_jpeg
+from benchmarks.simulated_files import save_jpeg
+from obverse.capture import load_picture
 from obverse.capture.profiles import icc_table
 from obverse.capture.report import report_files, write_report
 from obverse.cli.main import run

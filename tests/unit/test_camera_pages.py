@@ -1,11 +1,13 @@
 """The picture page's interface: keeping, reading with progress, corners, calibration, the way to the trial."""
 
+import hashlib
 import time
 
 import numpy as np
 import pytest
 
-from obverse.capture import save_jpeg, save_tiff
+from benchmarks.simulated_files import save_jpeg
+from obverse.capture import save_tiff
 from obverse.imaging.render import RenderedScene, RenderedStrip, develop, expose, render
 
 CORNERS = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
@@ -53,6 +55,7 @@ def test_a_bracket_is_read_and_stays_with_its_picture(client, bracket):
     reading = read(client, pictures=ids, patches=6).json()["reading"]
     assert [p["density"] for p in reading["patches"]] == pytest.approx(STRIP.densities, abs=0.02)
     assert reading["corners_found"] and reading["faults"] == []
+    assert [p["sha256"] for p in reading["pictures"]] == [hashlib.sha256(data).hexdigest() for data in bracket[0]]
     turned = read(client, pictures=ids, patches=6, corners=np.roll(CORNERS, -2, axis=0).tolist()).json()["reading"]
     assert [p["density"] for p in turned["patches"]] == pytest.approx(STRIP.densities[::-1], abs=0.03)
     page = client.get(f"/light-table/picture?picture={ids[0]}")

@@ -6,7 +6,8 @@ import struct
 import numpy as np
 import pytest
 
-from obverse.capture import load_picture, save_png, save_tiff
+from benchmarks.simulated_files import save_png
+from obverse.capture import load_picture, save_tiff
 from obverse.foundation import InputError
 from obverse.imaging import Picture
 from obverse.imaging.encoding import srgb_to_linear

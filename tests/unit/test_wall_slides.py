@@ -232,7 +232,7 @@ def test_a_screen_that_another_device_kept_meanwhile_is_not_written_over(client,
 def test_a_photograph_goes_in_and_a_broken_one_is_refused(client):
     import numpy as np
 
-    from obverse.capture import save_jpeg
+    from benchmarks.simulated_files import save_jpeg
 
     grey = np.linspace(0, 255, 64 * 48).astype(np.uint8).reshape(48, 64)
     answer = client.post(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import io
 import warnings
 from collections.abc import Callable
@@ -93,14 +92,8 @@ class _File:
     def for_decoder(self) -> str | io.BytesIO:
         return io.BytesIO(self.held) if isinstance(self.held, bytes) else str(self.held)
 
-    def digest(self) -> str:
-        if isinstance(self.held, bytes):
-            return hashlib.sha256(self.held).hexdigest()
-        with self.held.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
 
-
-def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = False) -> Picture:
+def load_picture(source: str | Path | bytes, *, name: str = "") -> Picture:
     """A picture from a file or from bytes, turned the right way up.
 
     Parameters
@@ -108,8 +101,6 @@ def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = F
     source : path or bytes
     name : str, optional
         What messages call it; the file's name by default.
-    digest : bool
-        Also compute the SHA-256 of the file.
 
     Returns
     -------
@@ -152,8 +143,6 @@ def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = F
         raise InputError(
             f"the {kind.upper()} file is damaged and cannot be decoded", where=name, remedy="copy it again"
         ) from error
-    if digest:
-        picture = replace(picture, sha256=file.digest())
     return picture
 
 

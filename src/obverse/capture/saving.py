@@ -11,7 +11,6 @@ import numpy as np
 import tifffile
 
 from obverse.capture.exif import EXIF_DIRECTORY, LONG, RATIONAL, SHORT
-from obverse.capture.headers import APP1, COMMENT
 
 # Exif (CIPA DC-008-2012): tags of an orientation and an exposure.
 _ORIENTATION, _EXPOSURE = 0x0112, 0x829A
@@ -45,50 +44,6 @@ def save_tiff(codes: np.ndarray, *, exposure_s: float | None = None) -> bytes:
     return out.getvalue()
 
 
-def save_jpeg(codes: np.ndarray, *, quality: int = 92, exposure_s: float | None = None, orientation: int = 1) -> bytes:
-    """An 8-bit JPEG with its exposure time in EXIF; codes uint8 (H, W, 3).
-
-    Parameters
-    ----------
-    codes : array
-        uint8, shape (H, W, 3).
-    quality : int, optional
-        1 to 100.
-    exposure_s : float, optional
-        Exposure time that is written beside the picture, s.
-    orientation : int, optional
-        EXIF orientation, 1 to 8.
-
-    Returns
-    -------
-    bytes
-        The file.
-    """
-    data = bytes(imagecodecs.jpeg8_encode(codes, level=quality))
-    segments = _segment(APP1, b"Exif\0\0" + _exif(exposure_s, orientation)) + _segment(COMMENT, SIMULATED.encode())
-    return data[:2] + segments + data[2:]
-
-
-def save_png(codes: np.ndarray) -> bytes:
-    """An 8-bit PNG; codes uint8 (H, W, 3).
-
-    Parameters
-    ----------
-    codes : array
-        uint8, shape (H, W, 3).
-
-    Returns
-    -------
-    bytes
-        The file.
-    """
-    data = bytes(imagecodecs.png_encode(codes))
-    end = _SIGN_BYTES + _HEAD_BYTES  # behind the header chunk
-    body = b"tEXt" + b"Comment\0" + SIMULATED.encode()
-    chunk = struct.pack(">I", len(body) - _NAME_BYTES) + body + struct.pack(">I", zlib.crc32(body))
-    return data[:end] + chunk + data[end:]
-
-
 def save_deep_png(codes: np.ndarray, *, exposure_s: float | None = None) -> bytes:
     """A 16-bit PNG of codes as a camera gave them, with its exposure time.
 
@@ -106,27 +61,21 @@ def save_deep_png(codes: np.ndarray, *, exposure_s: float | None = None) -> byte
     data = bytes(imagecodecs.png_encode(codes, level=1))
     if not exposure_s:
         return data
-    body = b"eXIf" + _exif(exposure_s, 1)
+    body = b"eXIf" + _exif(exposure_s)
     chunk = struct.pack(">I", len(body) - _NAME_BYTES) + body + struct.pack(">I", zlib.crc32(body))
     return data[: _SIGN_BYTES + _HEAD_BYTES] + chunk + data[_SIGN_BYTES + _HEAD_BYTES :]
-
-
-def _segment(marker: int, body: bytes) -> bytes:
-    return struct.pack(">BBH", 0xFF, marker, len(body) + 2) + body
 
 
 def _rational(seconds: float) -> tuple[int, int]:
     return (1, round(1 / seconds)) if seconds < _FRACTION_S else (round(seconds * 10), 10)
 
 
-def _exif(exposure_s: float | None, orientation: int) -> bytes:
-    """A smallest EXIF block: orientation, and the exposure time in the EXIF directory."""
+def _exif(exposure_s: float) -> bytes:
+    """A smallest EXIF block: the right way up, and the exposure time in the EXIF directory."""
     head = b"II*\0" + struct.pack("<I", 8)
-    if exposure_s is None:
-        return head + struct.pack("<HHHII", 1, _ORIENTATION, SHORT, 1, orientation) + struct.pack("<I", 0)
     first = (
         struct.pack("<H", 2)
-        + struct.pack("<HHII", _ORIENTATION, SHORT, 1, orientation)
+        + struct.pack("<HHII", _ORIENTATION, SHORT, 1, 1)
         + struct.pack("<HHII", EXIF_DIRECTORY, LONG, 1, _SECOND_AT)
         + struct.pack("<I", 0)
     )

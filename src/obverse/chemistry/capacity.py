@@ -73,8 +73,6 @@ def bleach_capacity(
     oxidant_mol_per_l: float,
     *,
     acid_mol_per_l: float | None = None,
-    protons_per_acid: float = 2.0,
-    area_m2: float | None = None,
 ) -> Capacity:
     """Capacity of a bleach.
 
@@ -83,9 +81,8 @@ def bleach_capacity(
     bleach : str
         A key of `obverse.chemistry.redox.BLEACHES`.
     acid_mol_per_l : float, optional
-        Of the acid; without it acid is taken to be in excess.
-    protons_per_acid : float
-        Most protons one mole of it can give; the low end of the range counts one.
+        Of the acid; without it acid is taken to be in excess. A mole of it gives one proton at the low end of the range, two at
+        the high one.
 
     Returns
     -------
@@ -100,36 +97,30 @@ def bleach_capacity(
         least = most = math.inf
     else:
         least = silver_by_acid_g_per_l(bleach, acid_mol_per_l)
-        most = silver_by_acid_g_per_l(bleach, acid_mol_per_l * protons_per_acid)
+        most = silver_by_acid_g_per_l(bleach, 2 * acid_mol_per_l)
     middle = min(oxidant, math.sqrt(least * most) if math.isfinite(least) else math.inf)
     theory = Range(min(oxidant, least), middle, min(oxidant, most))
     return Capacity(
-        _rolls(theory, area_m2, record("negative_fraction").value), theory, "acid" if middle < oxidant else "oxidant"
+        _rolls(theory, record("negative_fraction").value), theory, "acid" if middle < oxidant else "oxidant"
     )
 
 
-def ammonia_capacity(
-    ammonia_mol_per_l: float, *, chloride_mol_per_l: float = 0.0, area_m2: float | None = None
-) -> Capacity:
+def ammonia_capacity(ammonia_mol_per_l: float) -> Capacity:
     """Capacity of an ammonia bath for the silver chloride that the bleach made of the negative.
 
     Parameters
     ----------
     ammonia_mol_per_l : float
         Free ammonia of the bath, mol/L.
-    chloride_mol_per_l : float, optional
-        Chloride already in it, mol/L.
-    area_m2 : float, optional
-        Area of the film; that of 135-36 where absent.
 
     Returns
     -------
     Capacity
         135-36 films in a litre, as a range.
     """
-    most = saturate(ammonia_mol_per_l=ammonia_mol_per_l, halide_mol_per_l=chloride_mol_per_l).g_silver_per_l
+    most = saturate(ammonia_mol_per_l=ammonia_mol_per_l).g_silver_per_l
     theory = Range(most, most, most)
-    return Capacity(_rolls(theory, area_m2, record("negative_fraction").value), theory, "solubility")
+    return Capacity(_rolls(theory, record("negative_fraction").value), theory, "solubility")
 
 
 def fixer_capacity_rolls_per_l(thiosulfate_g_per_l: float) -> Range:
@@ -156,10 +147,10 @@ def fixer_capacity_rolls_per_l(thiosulfate_g_per_l: float) -> Range:
     )
 
 
-def _rolls(theory: Range, area_m2: float | None, image_share: list[float]) -> Range:
+def _rolls(theory: Range, image_share: list[float]) -> Range:
     """Combine the doubts as independent factors: each end is a 90 % end, added in quadrature of logarithms."""
     practical = record("capacity.practical_share").value
-    silver = silver_per_roll_g(area_m2)
+    silver = silver_per_roll_g()
     share = Range(image_share[0], (image_share[0] + image_share[1]) / 2, image_share[1])
     used = Range(practical[0], math.sqrt(practical[0] * practical[1]), practical[1])
     likely = theory.likely * used.likely / (silver.likely * share.likely)

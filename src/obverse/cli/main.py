@@ -16,6 +16,7 @@ import typer
 from obverse import __version__
 from obverse.cli import bench, camera, house, light_table, notebook, pool, processes, projector, recipes, safety, sink
 from obverse.cli.arguments import with_home
+from obverse.cli.darkroom import one_opening
 from obverse.cli.telling import one_call, refusal_told, with_units
 from obverse.foundation import ObverseError
 from obverse.system import let_everything_be_said
@@ -117,7 +118,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run the command; every failure becomes one sentence on stderr and an exit code."""
     let_everything_be_said()
-    with one_call():
+    with one_opening(), one_call():
         return _run(arguments)
 
 

@@ -132,8 +132,8 @@ def temperature_said(words: str, where: str) -> float | None:
     return METRIC.said_temperature(words, where=where) if words.strip() else None
 
 
-def length_said(words: str, where: str, *, bare: str = "m") -> float | None:
-    """m of a length as it was typed, a bare number in `bare`; None where nothing was.
+def length_said(words: str, where: str) -> float | None:
+    """m of a length as it was typed; None where nothing was.
 
     Raises
     ------
@@ -142,7 +142,7 @@ def length_said(words: str, where: str, *, bare: str = "m") -> float | None:
     """
     from obverse.process import METRIC
 
-    return METRIC.said_length(words, where=where, bare=bare) if words.strip() else None
+    return METRIC.said_length(words, where=where, bare="m") if words.strip() else None
 
 
 def with_units(command: Callable[..., Any]) -> Callable[..., Any]:

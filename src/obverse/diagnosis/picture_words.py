@@ -149,8 +149,8 @@ _LOOKS: tuple[tuple[tuple[str, ...], Callable[[dict[str, float], Measures], str]
 )
 
 
-def what_stands_out(found: Measures, scale: Scale, most: int = 2) -> str:
+def what_stands_out(found: Measures, scale: Scale) -> str:
     """The looks that lie farthest from sound strips, in words."""
     away = dict(zip(scale.names, scale.beyond(scale.bend(found.numbers)), strict=True))
     ranked = sorted(_LOOKS, key=lambda look: -max(away.get(name, 0.0) for name in look[0]))
-    return "; ".join(say(found.numbers, found) for _, say in ranked[:most])
+    return "; ".join(say(found.numbers, found) for _, say in ranked[:2])

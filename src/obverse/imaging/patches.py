@@ -159,9 +159,9 @@ class Layout:
         return np.diff(self.edges)
 
 
-def even_layout(count: int, start: float = 0.0, end: float = 1.0) -> Layout:
-    """Equal patches that fill a stretch."""
-    return Layout(np.linspace(start, end, count + 1), 0.0, 0.0, 0)
+def even_layout(count: int) -> Layout:
+    """Equal patches that fill a strip."""
+    return Layout(np.linspace(0.0, 1.0, count + 1), 0.0, 0.0, 0)
 
 
 def place_patches(seen: Profile, count: int, *, whole: bool = False) -> Layout:

@@ -333,9 +333,10 @@ def exposure_ratios(
     return np.exp(logs), np.sqrt(variance)
 
 
-def response_curve(
-    codes: np.ndarray, exposures: np.ndarray, *, levels: int, saturation: float, knots: int = 33
-) -> np.ndarray:
+_KNOTS = 33  # of the tone curve
+
+
+def response_curve(codes: np.ndarray, exposures: np.ndarray, *, levels: int, saturation: float) -> np.ndarray:
     """Linear light of each code, from several exposures of the same scene (the open panel).
 
     Parameters
@@ -356,7 +357,7 @@ def response_curve(
 
     Notes
     -----
-    Solves for the logarithm of light at `knots` codes and the light of each place together, by
+    Solves for the logarithm of light at `_KNOTS` codes and the light of each place together, by
     least squares with a smoothness term; below the lowest code seen it goes straight to zero.
 
     Raises
@@ -381,18 +382,18 @@ def response_curve(
             remedy="expose them from nearly black to nearly white, one stop apart",
         )
     # Knots crowd towards the dark end, where the curve bends.
-    positions = saturation * np.linspace(0.0, 1.0, knots) ** 1.5
+    positions = saturation * np.linspace(0.0, 1.0, _KNOTS) ** 1.5
     row, rights, index = [], [], np.argwhere(usable)
-    unknowns = knots + places
+    unknowns = _KNOTS + places
     for p, j in index:
         line = np.zeros(unknowns)
-        k = int(np.clip(np.searchsorted(positions, codes[p, j]) - 1, 0, knots - 2))
+        k = int(np.clip(np.searchsorted(positions, codes[p, j]) - 1, 0, _KNOTS - 2))
         share = (codes[p, j] - positions[k]) / (positions[k + 1] - positions[k])
-        line[k], line[k + 1], line[knots + j] = 1 - share, share, -1.0
+        line[k], line[k + 1], line[_KNOTS + j] = 1 - share, share, -1.0
         row.append(line)
         rights.append(math.log(exposures[p]))
     slope = np.log(np.maximum(positions, _FIRST_KNOT * positions[1]) / saturation)
-    for k in range(1, knots - 1):
+    for k in range(1, _KNOTS - 1):
         line = np.zeros(unknowns)
         # Smooth against the logarithm of the code, in which every usual curve is nearly straight.
         h1, h2 = slope[k] - slope[k - 1], slope[k + 1] - slope[k]
@@ -400,11 +401,11 @@ def response_curve(
         row.append(0.1 * line * min(h1, h2))
         rights.append(0.0)
     line = np.zeros(unknowns)
-    line[knots - 1] = 10.0
+    line[_KNOTS - 1] = 10.0
     row.append(line)
     rights.append(0.0)
     solution = np.linalg.lstsq(np.array(row), np.array(rights), rcond=None)[0]
-    logs = np.maximum.accumulate(solution[:knots])
+    logs = np.maximum.accumulate(solution[:_KNOTS])
     scale = np.arange(levels, dtype=float)
     lowest = max(float(codes[usable].min()), positions[1])
     with np.errstate(divide="ignore"):

@@ -52,13 +52,13 @@ def index_shift(box_speed: float, exposure_index: float) -> float:
     return math.log10(box_speed / exposure_index)
 
 
-def reciprocity_time_s(metered_s: ArrayLike, p: float, pivot_s: float = 1.0) -> Array:
-    """Time to give where the meter says `metered_s`, after Schwarzschild: pivot (t / pivot)^(1/p).
+def reciprocity_time_s(metered_s: ArrayLike, p: float) -> Array:
+    """Time to give where the meter says `metered_s`, after Schwarzschild: t^(1/p), t in seconds.
 
     Parameters
     ----------
     metered_s : array_like
-        Seconds. Times up to the pivot stay as they are.
+        Seconds. Times up to one second stay as they are.
     p : float
         Sources disagree: 0.86 or about 0.8, limits 0.7 to 1 (record ``recip-p``); it is not
         constant over long times either.
@@ -75,11 +75,10 @@ def reciprocity_time_s(metered_s: ArrayLike, p: float, pivot_s: float = 1.0) -> 
             where="p",
             remedy=f"give one from {low:g} to {high:g}",
         )
-    positive(pivot_s, "pivot")
     t = np.asarray(metered_s, dtype=float)
     if np.any(~(t > 0)):
         raise InputError("an exposure time must be greater than 0", where="metered time")
-    return np.where(t > pivot_s, pivot_s * (t / pivot_s) ** (1 / p), t)
+    return np.where(t > 1, t ** (1 / p), t)
 
 
 def reciprocity_spread() -> tuple[float, float, float]:
@@ -115,15 +114,17 @@ def filter_stops(factor: float) -> float:
     return math.log2(factor)
 
 
-def flash_f_number(
-    guide_number_m: float, distance_m: float, exposure_index: float, guide_speed: float = 100.0
-) -> float:
+# Guide numbers are stated at this speed.
+GUIDE_SPEED = 100.0
+
+
+def flash_f_number(guide_number_m: float, distance_m: float, exposure_index: float) -> float:
     """F-number for a flash: guide number over distance, the guide number growing as the root of the speed.
 
     Parameters
     ----------
     guide_number_m : float
-        In metres, at `guide_speed`.
+        In metres, as it is stated: at a speed of 100.
 
     Returns
     -------
@@ -134,10 +135,9 @@ def flash_f_number(
         (guide_number_m, "guide number"),
         (distance_m, "distance"),
         (exposure_index, "exposure index"),
-        (guide_speed, "speed"),
     ):
         positive(value, name)
-    return guide_number_m * math.sqrt(exposure_index / guide_speed) / distance_m
+    return guide_number_m * math.sqrt(exposure_index / GUIDE_SPEED) / distance_m
 
 
 def latitude_stops() -> float:

@@ -43,7 +43,7 @@ def bare_lamp_lux(flux_lm: float, distance_m: ArrayLike) -> Array:
     return flux_lm / (4 * math.pi * d**2)
 
 
-def along_film(length_m: float, distance_m: float, points: int = PLACES) -> tuple[Array, Array]:
+def along_film(length_m: float, distance_m: float) -> tuple[Array, Array]:
     """Light along a film stretched out in front of a lamp, as a fraction of that at its middle.
 
     The film faces the lamp, which stands off its middle: cos^3 of the angle.
@@ -54,21 +54,19 @@ def along_film(length_m: float, distance_m: float, points: int = PLACES) -> tupl
         Of the film, m.
     distance_m : float
         From the lamp, m; greater than zero.
-    points : int, optional
-        How many places.
 
     Returns
     -------
-    place_m, fraction : (points,) arrays
+    place_m, fraction : (PLACES,) arrays
         Place from the middle of the film, and light there over light at the middle.
     """
     positive(length_m, "film length")
     positive(distance_m, "distance")
-    place = np.linspace(-length_m / 2, length_m / 2, points)
+    place = np.linspace(-length_m / 2, length_m / 2, PLACES)
     return place, (distance_m / np.hypot(distance_m, place)) ** 3
 
 
-def into_reel(width_m: float, gap_m: float, points: int = PLACES) -> tuple[Array, Array]:
+def into_reel(width_m: float, gap_m: float) -> tuple[Array, Array]:
     """Light across a film left on its reel, as a fraction of the light that falls on the open side.
 
     Light comes in between two turns from both sides, from all directions alike; what wet halide and
@@ -84,11 +82,11 @@ def into_reel(width_m: float, gap_m: float, points: int = PLACES) -> tuple[Array
     Returns
     -------
     tuple of arrays
-        Place across the film in m, and light there as a fraction; (points,) each.
+        Place across the film in m, and light there as a fraction; (PLACES,) each.
     """
     positive(width_m, "film width")
     positive(gap_m, "gap between turns")
-    across = np.linspace(0, width_m, points)
+    across = np.linspace(0, width_m, PLACES)
 
     def from_side(depth: Array) -> Array:
         result: Array = (1 - depth / np.hypot(depth, gap_m)) / 2

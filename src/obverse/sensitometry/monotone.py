@@ -334,7 +334,6 @@ def fit_monotone(
     *,
     x_sd: Array | None = None,
     firmness: float = ASSUMED_FIRMNESS,
-    draws: int = DRAWS,
     seed: int = 0,
 ) -> MonotoneFit:
     """Fit a falling curve and draw from what the readings leave open.
@@ -366,7 +365,7 @@ def fit_monotone(
     random = np.random.default_rng(seed)
     found = []
     for mode, (strength, _), share in zip(modes, STRENGTHS, shares, strict=True):
-        count = round(draws * share)
+        count = round(DRAWS * share)
         if count:
             found.append(_draws(problem, mode, strength, count, random))
     curves = _free_ends(problem, np.vstack(found), random)

@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from threading import Lock
 
@@ -78,7 +79,7 @@ class Camera(Place):
         """
         picture = load_picture(data, name=name)
         kept = self._keep(_entry_of(picture, data, name), data)
-        self._remember(kept.id, picture)
+        self._remember(kept, picture)
         return kept
 
     def add_all(self, files: Sequence[tuple[bytes, str]]) -> tuple[list[Stored[PictureEntry]], list[InputError]]:
@@ -301,14 +302,15 @@ class Camera(Place):
                 self._decoded.move_to_end(id)
                 return self._decoded[id]
         picture = load_picture(self._store.get_blob(kept.thing.sha256), name=kept.thing.name)
-        self._remember(id, picture)
-        return picture
+        return self._remember(kept, picture)
 
-    def _remember(self, id: str, picture: Picture) -> None:
+    def _remember(self, kept: Stored[PictureEntry], picture: Picture) -> Picture:
+        picture = replace(picture, sha256=kept.thing.sha256)
         with self._lock:
-            self._decoded[id] = picture
+            self._decoded[kept.id] = picture
             while len(self._decoded) > _KEPT_DECODED or self._decoded_bytes() > _KEPT_DECODED_BYTES:
                 self._decoded.popitem(last=False)
+        return picture
 
     def _decoded_bytes(self) -> int:
         return sum(picture.codes.nbytes for picture in self._decoded.values())

@@ -497,9 +497,7 @@ class Processes(Place):
             raise InputError(next(iter(changed.wrong.values())).rstrip("."), where=process.step(step).name)
         return self.keep(id, changed.process, expected_revision=expected_revision)
 
-    def decline(
-        self, id: str, step: str, code: str, reason: str, *, expected_revision: int | None = None
-    ) -> Stored[Process]:
+    def decline(self, id: str, step: str, code: str, reason: str) -> Stored[Process]:
         """Leave a step as it is; the reason is kept with the process."""
         process = self.process(id)
         self._opinion(process, step, code)
@@ -507,9 +505,7 @@ class Processes(Place):
             raise InputError("no reason was given", where="reason", remedy="say in a few words why you do it so")
         old = process.step(step)
         declined = (*(d for d in old.declined if d.code != code), Declined(code=code, reason=reason.strip()[:400]))
-        return self.keep(
-            id, process.with_step(old.model_copy(update={"declined": declined})), expected_revision=expected_revision
-        )
+        return self.keep(id, process.with_step(old.model_copy(update={"declined": declined})))
 
     def _opinion(self, process: Process, step: str, code: str) -> Opinion:
         found = next((one for one in self.opinions(process) if (one.step, one.code) == (step, code)), None)

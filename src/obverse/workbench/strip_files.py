@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Self
 
@@ -62,7 +63,9 @@ class StripFiles:
         InputError
             If one cannot be used, or those of the empty panel give no tone curve.
         """
-        return cls(tuple(files), tuple(load_bracket(files, panels)))
+        opened = load_bracket(files, panels)
+        marks = [hashlib.sha256(file.read_bytes()).hexdigest() for file in files]
+        return cls(tuple(files), tuple(replace(one, sha256=mark) for one, mark in zip(opened, marks, strict=True)))
 
     def read(
         self,
