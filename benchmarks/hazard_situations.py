@@ -113,7 +113,9 @@ _WARMS = re.compile(
     r"\b(to (warm|heat)|warms|heats|keeps? .{0,12}warm|heating) (up )?(the|a|his|her|my|its?|this)\b|\bgrill\b|\bbrazier\b|\bheater\b|\bstove\b"
 )
 # Water that comes by itself to what lies there.
-_DRIPS = re.compile(r"\b(dripping|drips|leaking|leaks|leaky|wet (floor|shelf|board|wall)|under the sink trap)\b")
+_DRIPS = re.compile(
+    r"\b(damp (drum|bag|box|tub|tin|sack|jar|carton)|got (wet|damp)|grown damp|dripping|drips|leaking|leaks|leaky|wet (floor|shelf|board|wall)|under the sink trap)\b"
+)
 _DONE = re.compile(
     r"(?<!to be )(?<!to be ')\b(destroyed|already reduced|fully reduced|neutralised|neutralized|decolou?rised|exhausted and reduced|after bicarbonate)\b"
 )
@@ -183,7 +185,9 @@ def key_of(name: str) -> str | None:
     if plain in substances():
         return plain
     if composed := salts_in(low):
-        return composed[0][1][0]
+        keys = composed[0][1]
+        # The poison of its metal is worse than a little nitrate or lye.
+        return keys[-1] if keys[0] in ("sodium_nitrate", "sodium_hydroxide", "sodium_metasilicate") else keys[0]
     for words in BY_WEIGHT:
         if _word(words).search(low):
             return WORDS[words]
@@ -622,6 +626,13 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, bare_hands=True)
     if re.search(r"acidified", said):
         setting = replace(setting, acidified=True)
+    for part, made in zip(situation["parts"], tuple(portions), strict=False):
+        # "Tipped in with sulfuric acid": a glass of it, thin.
+        added = re.search(
+            r"\bwith (\w+ ){0,2}(sulph?uric|hydrochloric|nitric) acid", str(part.get("role") or "").lower()
+        )
+        if added and (acid := key_of(f"{added[2]} acid")) and acid not in made.moles:
+            portions.append(liquid("the acid with it", {acid: 100.0}, 50.0))
     for part in situation["parts"]:
         if (
             re.search(r"\b(rag|cloth|towel)s?\b", str(part["substance"]).lower())
@@ -659,7 +670,7 @@ def read(situation: dict[str, Any]) -> Read:
         share = min(1.0, carried / max(1.0, first.volume_ml)) * (carried / tank) ** fills
         portions[0] = first.times(share)
     later = re.search(
-        r"after (ten|\d+|several|many|a few) flushes|(flushed|rinsed) (ten|\d+|several|many) times|hours (later|after)|next day|(\d+)\s*l of water later|flushed(?! (after it|with an? (cup|glass|mug)|with (half )?a litre))|after (much|plenty of|\d+ l of) water|"
+        r"after (ten|\d+|several|many|a few) flushes|(flushed|rinsed) (ten|\d+|several|many) times|hours (later|after)|next day|(\d+)\s*l of water later|(well|twice|thoroughly) flushed|flushed (well|twice|through|thoroughly|away|with (?!an? (cup|glass|mug)|(half )?a litre))|after (much|plenty of|\d+ l of) water|"
         r"(rinsed|followed|chased|run through) (with|by) (\d+|ten|twenty|thirty|fifty|many|several|plenty|much|buckets|a bucket)",
         said,
     )

@@ -90,7 +90,7 @@ OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde", "solvent_vapour")
 # What stands below this is no stop bath.
 _STOP_BATH_PH = 1.0
 # Gases that a broken bottle lets one smell before they harm.
-_SMELLS = ("ammonia", "acid_sulfite", "carbonate")
+_SMELLS = ("ammonia", "acid_sulfite", "carbonate", "heat")
 
 
 def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
@@ -98,8 +98,14 @@ def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
 
     A weak acid brings fixer to smell for hours; stop bath and fixer stand side by side in every darkroom.
     """
-    if effect.mechanism == "acid_sulfite" and effect.severity == HURTS:
-        return all(acid_in(part, _STOP_BATH_PH) <= 0 for part in parts)
+    if effect.mechanism == "acid_sulfite" and effect.severity >= HURTS:
+        # Essence of vinegar on hypo falls apart for hours and keeps most of its gas; sulfite gives it at once.
+        only_hypo = not any(part.has("sulfite") or part.has("dithionite") for part in parts)
+        weak = (acid_in(part, _STOP_BATH_PH) <= 0 or (only_hypo and part.has("organic_acid")) for part in parts)
+        return (effect.severity == HURTS or only_hypo) and all(weak)
+    if effect.mechanism == "heat" and any(part.substance_with("acid_strong") for part in parts):
+        # Strong acid and ammonia smoke at each other through their caps as well.
+        return False
     return effect.mechanism in _SMELLS and effect.severity <= TOLD
 
 

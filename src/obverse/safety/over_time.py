@@ -75,6 +75,8 @@ _DAMP_GASES = (
 )
 # A tenth of what stands on a shelf from which it is told there (our judgement).
 _JARS_MOL = {"sulfide": 0.05, "cyanide": 2e-3, "nitrite": 0.3, "chlorite": 0.02, "azide": 2e-3}
+# Pool chlorine beside ammonium or urea, a hundred grams of each (our judgement).
+_BAGS_MOL = 1.0
 # A dry mix of chlorate or permanganate with an ammonium salt.
 _AMMONIUM_MOL = 0.02
 
@@ -202,6 +204,16 @@ def _powders(scene: Scene) -> None:
         scene.say(
             "nitrogen_trichloride", KILLS, "pool chlorine damp with ammonium or urea: nitrogen trichloride, which explodes, and heat",
             amount_of(min(chlorine / _CHLORINES_OF_N2, nitrogen)), "Keep pool chlorine from fertiliser, ammonium salts and urea.",
+        )  # fmt: skip
+    if (
+        dry
+        and setting.place == "shelf"
+        and min(chlorine, nitrogen) > _BAGS_MOL
+        and all(p.solid for p in scene.portions)
+    ):
+        scene.say(
+            "nitrogen_trichloride", HURTS, "pool chlorine beside ammonium or urea: two bags that tear, and damp makes nitrogen trichloride of them, which explodes",
+            amount_of(min(chlorine / _CHLORINES_OF_N2, nitrogen)), "Never in one cupboard: the fertiliser elsewhere.",
         )  # fmt: skip
     for entity, what in (("chlorate", "ammonium chlorate"), ("permanganate", "ammonium permanganate")):
         both = min(pool.has(entity), pool.has("ammonia"))

@@ -181,7 +181,7 @@ _BOTH_MOL, _THIN_PEROXIDE, _SOONER_PH, _CRYSTALS_PEROXIDE, _CRYSTALS_H = 0.02, 0
 # Peroxide and vinegar in mol2/L2 that make a tenth of a per cent of peracid (constant about 2.5, from memory), and the hours that takes.
 _PERACID_PRODUCT, _PERACID_H = 0.4, 6
 # Peroxide in strong sulfuric or organic acid, as shares by mass (our judgement).
-_STRONG_OF_MIX, _PIRANHA_ACID, _PERACID_ACID = 0.08, 0.4, 0.15
+_STRONG_OF_MIX, _PIRANHA_ACID, _PERACID_ACID = 0.08, 0.4, 0.1
 
 
 def _explosive_peroxides(scene: Scene) -> None:
@@ -742,6 +742,11 @@ def _from_solids(scene: Scene) -> None:
             all_of_it=True,
         )  # fmt: skip
     _displaced_air(scene)
+    lime = min(pool.has("ammonia"), pool.has("hydroxide"))
+    if not pool.wet and setting.place in ("mixing", "jug", "damp"):
+        scene.gas(
+            "dry_ammonium", "ammonia", _GROUND_AMMONIA * lime, "lime or lye ground or damp with an ammonium salt frees it", _OPEN_AIR, all_of_it=True
+        )  # fmt: skip
     if pool.wet or not (setting.closed or setting.place == "damp"):
         return
     # The damp of the air is enough for a share of it.
@@ -759,6 +764,8 @@ def _from_solids(scene: Scene) -> None:
     scene.gas("oxygen", "oxygen", oxygen, "percarbonate or perborate falls apart", "Dry, with a vented lid.")
 
 
+# Ammonia that dry lime frees from an ammonium salt while somebody grinds them (our judgement).
+_GROUND_AMMONIA = 0.1
 # Charcoal that is a grill beside a flame, 60 g and more, and no stick for drawing (our judgement).
 _GRILL_MOL = 5.0
 # Shares of the air (US OSHA calls under 19.5 % oxygen deficient; that is 7 % of another gas; a fifth faints; from memory).
@@ -835,7 +842,16 @@ def _spoils_film(scene: Scene) -> None:
 # Sulfuric acid that boils where water lands on it: share by mass and grams; millilitres of water that do it (our judgement).
 _BOILING_ACID, _BOILING_ACID_G, _LANDING_ML = 0.6, 20, 3
 # Carbide and sodium, and litres of water on them, from which it is told: half a gram and more (our judgement).
-_WATER_SHY_MOL, _CARBIDE_WATER_L, _SODIUM_WATER_L = 0.02, 0.005, 0.002
+_WATER_SHY_MOL, _CARBIDE_WATER_L, _SODIUM_WATER_L, _DAMP_CARBIDE_MOL = 0.02, 0.005, 0.002, 0.5
+
+
+def _stood_open(setting: Setting) -> bool:
+    """Open for a day, so that the damp of the air has come to it."""
+    return setting.place == "standing" and not setting.closed and setting.hours >= _A_DAY_H
+
+
+# Hours in which the air's damp counts.
+_A_DAY_H = 24.0
 
 
 def _water_and_acid(scene: Scene) -> None:
@@ -854,9 +870,19 @@ def _water_and_acid(scene: Scene) -> None:
     carbide = scene.first.has("carbide")
     if carbide > _WATER_SHY_MOL and scene.first.water_l > _CARBIDE_WATER_L:
         scene.gas("carbide", "acetylene", carbide, "carbide and water", _OPEN_AIR, all_of_it=True)
+    elif (scene.setting.place == "damp" or _stood_open(scene.setting)) and carbide > _DAMP_CARBIDE_MOL:
+        scene.say(
+            "damp_carbide", HURTS, "carbide in the damp gives acetylene, which fills its tin and the cupboard and explodes at a spark", amount_of(carbide),
+            "Outdoors, its lid loose, no flame and no switch; then dry in a tight tin, away from the house.",
+        )  # fmt: skip
     sodium = scene.first.substance("sodium")
     if sodium > _WATER_SHY_MOL and scene.first.water_l > _SODIUM_WATER_L:
         scene.say("sodium_water", KILLS, "sodium burns and bursts on water", amount_of(sodium), "Never.")
+    elif min(sodium, scene.first.has("alcohol")) > _WATER_SHY_MOL:
+        scene.say(
+            "sodium_alcohol", HURTS, "sodium in spirit gives hydrogen and heat, and the spirit may catch fire", amount_of(sodium),
+            "Not in the house: let those who are used to it destroy it.",
+        )  # fmt: skip
 
 
 # Fifty milligrams of hydrogen cyanide may kill, however large the room (from memory); a quarter of them is refused, for nobody measures

@@ -33,7 +33,16 @@ def said_words() -> dict[str, tuple[str, ...]]:
 
 # What says nothing of the harm where the other half of the name tells more.
 _MILD = frozenset(
-    ("sodium_chloride", "sodium_sulfate", "sodium_acetate", "sodium_citrate", "trisodium_phosphate", "sodium_carbonate")
+    (
+        "sodium_chloride",
+        "sodium_sulfate",
+        "sodium_acetate",
+        "sodium_citrate",
+        "trisodium_phosphate",
+        "sodium_carbonate",
+        "calcium_carbonate",
+        "sodium_bicarbonate",
+    )
 )
 
 

@@ -12,8 +12,8 @@ from obverse.safety.redox import Met
 from obverse.safety.release import gas_severity, leaving_share, room_ppm
 from obverse.safety.setting import HURTS, TELLS, Effect, Setting, setting_for
 
-# A gas that kills below this share of the air is poison even where it only waits under a cap (our judgement).
-_POISON_PPM = 300
+# A gas that kills below this share of the air is poison even where it only waits under a cap: up to ammonia (our judgement).
+_POISON_PPM = 2000
 # Severity from which it is told there, as `Effect` counts.
 _HARMS = HURTS
 # A whiff that is gone before a quarter of an hour is over, which is what the short-term limits are the mean of (our judgement).

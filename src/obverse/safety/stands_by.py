@@ -309,6 +309,32 @@ def _damp_sodium(scene: Scene) -> None:
         )  # fmt: skip
 
 
+# Mercury or its salt that eats a hole in aluminium: a few tenths of a gram; sulfide in an open drum: a hundred grams (our judgement).
+_AMALGAM_MOL, _DRUM_MOL, _DRUM_H = 2e-3, 1.0, 24.0
+
+
+def _amalgam(scene: Scene) -> None:
+    pool = scene.first
+    if min(pool.has("mercury"), pool.substance("aluminium")) > _AMALGAM_MOL and scene.setting.place not in (
+        "shelf",
+        "room",
+    ):
+        scene.say(
+            "amalgam", TELLS, "mercury on aluminium eats through it within hours, with warmth and hydrogen, and no skin of oxide stops it", amount_of(pool.has("mercury")),
+            "Glass or plastic only; touch nothing, and hand metal and mercury in.",
+        )  # fmt: skip
+
+
+def _damp_sulfide(scene: Scene) -> None:
+    """Sulfide that lies open in the damp: it runs, and the carbon dioxide of the air frees its gas."""
+    setting, sulfide = scene.setting, math.fsum(p.has("sulfide") for p in scene.portions if p.solid)
+    if setting.place == "damp" and not setting.closed and setting.hours >= _DRUM_H and sulfide > _DRUM_MOL:
+        scene.say(
+            "damp_sulfide", TELLS, "sulfide open in the damp runs, burns skin, and the carbon dioxide of the air frees hydrogen sulfide from it day and night", amount_of(sulfide),
+            "A tight tub, away from acid and metal; air before anyone bends over it.", gas="hydrogen_sulfide",
+        )  # fmt: skip
+
+
 LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (
     _nitrate_film,
     _mercury,
@@ -319,5 +345,5 @@ LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (
     _ozone,
 )
 PLACED: tuple[Callable[[Scene], None], ...] = (
-    *LYING_ABOUT, _acid_or_bleach_on_organics, _down_the_pipe, _eats_metal_by_its_fumes, _metal_mixtures, _damp_sodium,
+    *LYING_ABOUT, _acid_or_bleach_on_organics, _down_the_pipe, _eats_metal_by_its_fumes, _metal_mixtures, _damp_sodium, _amalgam, _damp_sulfide,
 )  # fmt: skip
