@@ -181,7 +181,7 @@ _BOTH_MOL, _THIN_PEROXIDE, _SOONER_PH, _CRYSTALS_PEROXIDE, _CRYSTALS_H = 0.02, 0
 # Peroxide and vinegar in mol2/L2 that make a tenth of a per cent of peracid (constant about 2.5, from memory), and the hours that takes.
 _PERACID_PRODUCT, _PERACID_H = 0.4, 6
 # Peroxide in strong sulfuric or organic acid, as shares by mass (our judgement).
-_STRONG_OF_MIX, _PIRANHA_ACID, _PERACID_ACID = 0.08, 0.4, 0.1
+_STRONG_OF_MIX, _PIRANHA_ACID, _PERACID_ACID, _OF_TWO = 0.08, 0.4, 0.15, 0.1
 
 
 def _explosive_peroxides(scene: Scene) -> None:
@@ -218,7 +218,9 @@ def _explosive_peroxides(scene: Scene) -> None:
             "peracid", 2, "peroxide and vinegar that stand together turn to peracetic acid, which stings eyes and throat and burns skin",
             f"from {peroxide / litres:.1g} mol/L of peroxide and {organic / litres:.1g} of acid", "Mix only what is used at once; never keep it.",
         )  # fmt: skip
-    if strength > _STRONG_OF_MIX and acetic > _PERACID_ACID:
+    # A sanitiser that is sold so is no discovery; two that meet are.
+    sold = any(p.has("peroxide") and p.has("organic_acid") for p in scene.portions)
+    if strength > _STRONG_OF_MIX and acetic > (_PERACID_ACID if sold else _OF_TWO):
         scene.say(
             "peracid",
             HURTS,
