@@ -12,7 +12,7 @@ from obverse.process.catalog import formulas, products, substances
 from obverse.process.shelf import Bottle
 from obverse.safety.hazards import hazards_of
 from obverse.sheets.labels import GRIDS, label_of, labels_data, labels_pdf
-from obverse.sheets.mix_sheet import mix_sheet_pdf
+from obverse.sheets.mix_sheet import mix_sheets_pdf
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
 from obverse.sheets.typeset import ask, qr_svg
 from obverse.web.app import create_app
@@ -111,7 +111,7 @@ def test_every_mix_sheet_is_one_page(key, paper):
 def test_mix_sheet_refuses_other_paper():
     sheet = mix(formulas()["ammonia_bath"], 500, tuple(products().values()))
     with pytest.raises(InputError):
-        mix_sheet_pdf(sheet, hazards_of(formulas()["ammonia_bath"]), link="x", paper="napkin")
+        mix_sheets_pdf([(sheet, hazards_of(formulas()["ammonia_bath"]), "x")], paper="napkin")
 
 
 def test_pictograms_are_drawn_for_every_family():

@@ -10,8 +10,8 @@ import pytest
 
 from obverse.cli.main import run
 from obverse.clock import FixedClock
-from obverse.foundation import ConflictError, InputError
-from obverse.pool import PoolDocument, counted_here, read_pool_document, seal_of, sealed
+from obverse.foundation import ConflictError, InputError, read_document
+from obverse.pool import PoolDocument, counted_here, seal_of, sealed
 from obverse.pool.document import ALKALI_G_PER_ML, MOST_STRIPS
 from obverse.workbench.bootstrap import Workbench, open_workbench
 from obverse.workbench.pool import call_the_same, start_from
@@ -61,7 +61,7 @@ def homes(tmp_path: Path):
 
 def again(document: PoolDocument) -> PoolDocument:
     """As it is after a way through a file."""
-    return read_pool_document(json.loads(json.dumps(document.model_dump(mode="json"))))
+    return read_document(PoolDocument, json.loads(json.dumps(document.model_dump(mode="json"))))
 
 
 def holds_what_was_promised(home: Home, document: PoolDocument) -> None:

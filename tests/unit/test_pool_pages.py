@@ -9,7 +9,8 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
-from obverse.pool import read_pool_document, seal_of
+from obverse.foundation import read_document
+from obverse.pool import PoolDocument, seal_of
 from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
 
@@ -85,7 +86,7 @@ def test_names_are_words_and_never_run(client, bench, lent):
 
 def test_what_was_changed_is_refused_and_the_way_on_is_shown(client, bench, lent):
     forged = lent.replace('"density":1.5', '"density":1.6')
-    assert seal_of(read_pool_document(json.loads(forged))) == "changed"
+    assert seal_of(read_document(PoolDocument, json.loads(forged))) == "changed"
     page = look(client, forged)
     assert "changed since it was sealed" in page.text and "There is nothing to take in." in page.text
     page = client.post(
@@ -116,7 +117,7 @@ def test_lending_by_the_page(client, bench):
     bench.notebook.add_trial(film, trial(1.5))
     client.post(f"{PLACE}/name", data={"token": "t", "name": "Southtown"})
     answer = client.post(f"{PLACE}/lend", data={"token": "t", "film": film})
-    document = read_pool_document(answer.json())
+    document = read_document(PoolDocument, answer.json())
     assert document.darkroom.name == "Southtown" and "Ada" not in answer.text
     assert "Ada" in client.post(f"{PLACE}/lend", data={"token": "t", "film": film, "persons": "yes"}).text
 

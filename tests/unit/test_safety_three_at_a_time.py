@@ -9,7 +9,7 @@ from obverse.foundation import Caution, Level
 from obverse.process import USUAL_TOOLS
 from obverse.process.catalog import formulas, products
 from obverse.safety.hazards import hazards_of
-from obverse.sheets.mix_sheet import mix_sheet_pdf, sheets_data
+from obverse.sheets.mix_sheet import mix_sheets_pdf, sheets_data
 from obverse.web import pages
 from obverse.workbench.bench import make_sheet
 
@@ -50,4 +50,4 @@ def test_paper_boxes_the_worst_three_and_tells_the_rest_small(sheet):
     boxed = [c["text"] for c in told["cautions"] if c["text"].startswith(("pair", "the worst"))]
     assert ["pair number 0", "pair number 1", "the worst pair"] == sorted(boxed)
     assert ["pair number 2", "pair number 3"] == told["also"]
-    assert mix_sheet_pdf(sheet, hazards, link="").startswith(b"%PDF")
+    assert mix_sheets_pdf([(sheet, hazards, "")]).startswith(b"%PDF")

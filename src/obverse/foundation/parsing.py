@@ -27,10 +27,6 @@ _WHOLE = re.compile(r"[0-9]{1,12}")
 def whole_number(text: str) -> int | None:
     """A whole number in plain figures, at most twelve of them; None for whatever else is written.
 
-    Parameters
-    ----------
-    text : str
-
     Returns
     -------
     int or None

@@ -80,7 +80,6 @@ class DarkroomBelief:
     ----------
     widths : tuple of float
         Times that each darkroom's offsets are as wide as usual.
-    believed : tuple of bool
     likely : float
         How often it is so, before any strip.
     """
@@ -100,8 +99,6 @@ class DarkroomSaid:
 
     Parameters
     ----------
-    id, name : str
-    strips : int
     usual, something_wrong, not_believed : float
         How likely each is; together 1.
     offsets : dict of str to float

@@ -14,10 +14,6 @@ ROUNDS = 40
 def evenly(count: int, dimensions: int) -> Array:
     """Points (count, dimensions) of the unit cube: an additive recurrence with the root of x^(d+1) = x + 1.
 
-    Parameters
-    ----------
-    count, dimensions : int
-
     Returns
     -------
     (count, dimensions) array

@@ -82,7 +82,6 @@ class EyeGrade:
 
     Parameters
     ----------
-    strip : int
     of : str
         highlights, blacks, midtones or contrast.
     low, high : float
@@ -104,7 +103,6 @@ class FilmEvidence:
 
     Parameters
     ----------
-    ids : tuple of str
     rows : int array
         For each trial of the series the strip it is: strips stand here in an order of their own, so that the answer
         does not depend on the order they were written in, and a strip that is written down twice stands here once.
@@ -120,7 +118,6 @@ class FilmEvidence:
         What faults and worn baths are expected to have done to each strip's curve coordinates, and how widely.
     stain_shift, stain_sd : (T,) arrays
         The same of a stain, in density.
-    grades : tuple of EyeGrade
     varied : (5,) bool array
         Controls that differ between strips or may be varied.
     origin : (T,) int array

@@ -60,7 +60,6 @@ class CurveBand:
     ----------
     log_exposure, density, low90, high90 : (N,) arrays
         Densities with base; `density` is the median.
-    cautions : tuple of Caution
     """
 
     log_exposure: Array
@@ -86,10 +85,6 @@ class FilmFit:
 
     Parameters
     ----------
-    series : Series
-    evidence : FilmEvidence
-    law : Law
-    posterior : Posterior
     drawn : int
         Which of many possible sets of draws these are.
     darkrooms : tuple of DarkroomSaid
@@ -314,7 +309,6 @@ def fit_film(
 
     Parameters
     ----------
-    series : Series
     others : sequence of Series or FilmFit, optional
         Other films of the notebook; what they have in common makes further priors that compete
         with the broad one.
@@ -360,7 +354,6 @@ def told_by_strips(
     ----------
     series : Series
         With at least one strip.
-    elsewhere : sequence of OtherDarkroom
 
     Returns
     -------

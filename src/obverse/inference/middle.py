@@ -27,8 +27,6 @@ def mesh_about(grid: RecipeGrid, law: Law, index: NDArray[np.int_]) -> NDArray[n
 
     Parameters
     ----------
-    grid : RecipeGrid
-    law : Law
     index : (K,) int array
 
     Returns
@@ -57,8 +55,6 @@ def at_rest(
 
     Parameters
     ----------
-    grid : RecipeGrid
-    law : Law
     mesh : (T, K) int array
     worth : (T,) array
     doubt : float

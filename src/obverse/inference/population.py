@@ -75,7 +75,6 @@ class Lesson:
     ----------
     id : str
         Of its content.
-    strips : int
     of : (R, N) array
         Weights of `UNKNOWNS` in each telling.
     value : (R,) array
@@ -137,7 +136,6 @@ class LeftOut:
 
     Parameters
     ----------
-    films : int
     gain, gain_sd : float
         By how much better than films in general it foretells what a film's strips say: mean difference of the log
         density of a film, and its standard error.
@@ -159,17 +157,12 @@ def lesson_of(
 
     Parameters
     ----------
-    id : str
     series : Series
         Its strips in the darkroom that made most of them.
     elsewhere : sequence of OtherDarkroom
         The others that know it.
     about : Population, optional
         What is believed of films already: the law is taken as straight where the film lies if it is one of them.
-
-    Returns
-    -------
-    Lesson
     """
     evidence, information, pull = told_by_strips(series, elsewhere, about)
     broad = broad_prior(EVERY, series)
@@ -213,10 +206,6 @@ def learn_population(lessons: Mapping[str, Lesson] | Sequence[Lesson]) -> Popula
     ----------
     lessons : sequence of Lesson
         In any order; one given twice counts once.
-
-    Returns
-    -------
-    Population
     """
     ordered = in_order(lessons)
     common = _common(_blocks(ordered))
@@ -232,10 +221,6 @@ def left_out(lessons: Mapping[str, Lesson] | Sequence[Lesson]) -> LeftOut:
     ----------
     lessons : sequence of Lesson
         At least as many as there are fifths.
-
-    Returns
-    -------
-    LeftOut
     """
     ordered = in_order(lessons)
     gains, inside, in_general, told_in_all = [], 0, 0, 0
@@ -265,26 +250,13 @@ def in_order(lessons: Mapping[str, Lesson] | Sequence[Lesson]) -> list[Lesson]:
     Parameters
     ----------
     lessons : sequence of Lesson
-
-    Returns
-    -------
-    list of Lesson
     """
     each = lessons if isinstance(lessons, Mapping) else {lesson.id: lesson for lesson in lessons}
     return [each[id] for id in sorted(each)]
 
 
 def told_of(lessons: Sequence[Lesson]) -> tuple[int, ...]:
-    """Of how many films the strips told each of `UNKNOWNS`.
-
-    Parameters
-    ----------
-    lessons : sequence of Lesson
-
-    Returns
-    -------
-    tuple of int
-    """
+    """Of how many films the strips told each of `UNKNOWNS`."""
     counts = np.zeros(SHARED, dtype=int)
     for block in _blocks(lessons):
         inverse = np.linalg.inv(block.covariance(_Common()))

@@ -150,7 +150,6 @@ class Joint:
         Of the strips' curve coordinates, knees and base, departures integrated out.
     gain : (Q T, Q T) array
         From what the readings lack to the departures of the strips.
-    log_det : float
     """
 
     information: Array
@@ -226,10 +225,8 @@ def what_strips_tell(evidence: FilmEvidence, law: Law, priors: list[Prior], *, w
     ----------
     evidence : FilmEvidence
         With at least one strip.
-    law : Law
     priors : list of Prior
         As in `infer`; each speaks as much as it is believed.
-    widest : int
 
     Returns
     -------

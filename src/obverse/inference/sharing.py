@@ -48,7 +48,6 @@ def most_alike(series: Series, others: Sequence[Series], most: int) -> list[Seri
 
     Parameters
     ----------
-    series : Series
     others : sequence of Series
         In the order they were written down.
     most : int

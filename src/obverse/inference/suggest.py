@@ -82,13 +82,11 @@ class Suggestion:
 
     Parameters
     ----------
-    controls : dict
     probability_in_aim : float
         That this very strip lies in the aim.
     predicted : dict of Estimate
     gain : float
         Chance that this strip, or failing that the next, lies in the aim.
-    reason : str
     log_exposures : tuple of float
         Bracket to expose on the strip.
     """
@@ -157,7 +155,6 @@ class InTheWay:
 
     Parameters
     ----------
-    observable : str
     sense : str
         "at least" or "at most".
     limit, would_do : float
@@ -185,13 +182,7 @@ class InTheWay:
 
 @dataclass(frozen=True)
 class AnotherRecipe:
-    """A recipe that is as good as the one proposed by what is known.
-
-    Parameters
-    ----------
-    controls : dict
-    probability_in_aim : float
-    """
+    """A recipe that is as good as the one proposed by what is known."""
 
     controls: dict[str, float]
     probability_in_aim: float
@@ -296,7 +287,6 @@ def next_strips(
 
     Parameters
     ----------
-    series : Series
     count : int
         Strips of one roll, planned together.
     others : sequence of Series, optional
@@ -307,10 +297,6 @@ def next_strips(
         Strips of this very film from other darkrooms.
     learned : Population, optional
         What many films taught.
-
-    Returns
-    -------
-    NextStrips
 
     Raises
     ------
@@ -687,11 +673,6 @@ def nearest_strip(fit: FilmFit, aim: Aim) -> int | None:
 
     Whoever names the nearest strip, or counts from it, asks here, so that all name the same.
 
-    Parameters
-    ----------
-    fit : FilmFit
-    aim : Aim
-
     Returns
     -------
     int or None
@@ -712,25 +693,14 @@ def strip_chance(fit: FilmFit, place: int, aim: Aim) -> float:
 
     Parameters
     ----------
-    fit : FilmFit
     place : int
         Index into ``fit.series.trials``, from 0.
-    aim : Aim
-
-    Returns
-    -------
-    float
     """
     return float(strip_chances(fit, aim)[place])
 
 
 def strip_chances(fit: FilmFit, aim: Aim) -> Array:
     """The chance of each strip of a film, as it was made, to lie in the aim; see `strip_chance`.
-
-    Parameters
-    ----------
-    fit : FilmFit
-    aim : Aim
 
     Returns
     -------
@@ -746,10 +716,8 @@ def recipe_draws(fit: FilmFit, settings: Array, aim: Aim) -> tuple[Array, Array]
 
     Parameters
     ----------
-    fit : FilmFit
     settings : array (T, 5)
         Controls, one row a recipe.
-    aim : Aim
 
     Returns
     -------
@@ -770,10 +738,8 @@ def recipe_chances(fit: FilmFit, settings: Array, aim: Aim) -> Array:
 
     Parameters
     ----------
-    fit : FilmFit
     settings : array (T, 5)
         Controls, one row a recipe.
-    aim : Aim
 
     Returns
     -------
@@ -793,14 +759,9 @@ def recipe_chance(fit: FilmFit, controls: dict[str, float], aim: Aim | None = No
 
     Parameters
     ----------
-    fit : FilmFit
     controls : dict of str to float
     aim : Aim, optional
         That of the series where it is absent.
-
-    Returns
-    -------
-    float
 
     Raises
     ------

@@ -44,8 +44,6 @@ class BestWords:
 
     Parameters
     ----------
-    fit : FilmFit
-    aim : Aim
     strip : str or None
         Id of the strip compared with.
     controls : dict
@@ -164,14 +162,12 @@ class ControlOff:
 
     Parameters
     ----------
-    control, unit : str
     error : float
         Of the person's own tools, in that unit.
     change : dict of float
         Of each observable.
     probability_low, probability_high : float
         Of the aim, with so much less and so much more.
-    sentence : str
     """
 
     control: str

@@ -49,7 +49,6 @@ class Site:
         What `direction` . v would be.
     target : float
         The same of the quantity itself.
-    precision : float
     """
 
     direction: Array

@@ -67,7 +67,6 @@ def observables_of(settings: Array, knees: Array, midtone_density: float = 1.0) 
     settings : (..., 5) array
         In the order of `obverse.model.curve.COORDINATES`, above base.
     knees : (..., 4) array
-    midtone_density : float
 
     Returns
     -------

@@ -23,10 +23,8 @@ class Parameter:
 
     Parameters
     ----------
-    name : str
     meaning : str
         What it is, in words a person can check against a strip.
-    unit : str
     centre : float
         Median of the prior, in the parameter's own unit.
     spread : float
@@ -35,7 +33,6 @@ class Parameter:
         True if the coordinate is the natural logarithm.
     reason : str
         Why this prior.
-    standing : Standing
     """
 
     name: str

@@ -48,8 +48,6 @@ class SimulatedFilm:
 
     Parameters
     ----------
-    name : str
-    box_speed : float
     coordinates : (P,) array
         True parameters, in their coordinates.
     """

@@ -9,7 +9,6 @@ from obverse.pool.document import (
     LentStrip,
     PoolDocument,
     counted_here,
-    read_pool_document,
 )
 from obverse.pool.merging import Fate, MergedStrips, StripFate, fate_by_name, merge_strips
 from obverse.pool.prior import (
@@ -20,7 +19,6 @@ from obverse.pool.prior import (
     LearnedUnknown,
     OnFilmsLeftOut,
     PriorDocument,
-    read_prior_document,
 )
 from obverse.pool.seal import Seal, public_key_of, seal_of, sealed
 
@@ -47,8 +45,6 @@ __all__ = [
     "fate_by_name",
     "merge_strips",
     "public_key_of",
-    "read_pool_document",
-    "read_prior_document",
     "seal_of",
     "sealed",
 ]

@@ -5,11 +5,11 @@ It holds nothing of a shelf, of evenings or of persons, unless a person's name w
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, AwareDatetime, FailFast, Field, model_validator
 
-from obverse.foundation import Document, printable, read_document
+from obverse.foundation import Document, printable
 from obverse.mixing import additions
 from obverse.process import ALKALI, SOLVENT, FilmStock, Trial
 
@@ -94,24 +94,6 @@ class PoolDocument(Document):
         if len(set(ids)) != len(ids):
             raise ValueError("a strip stands under two films")
         return self
-
-
-def read_pool_document(data: Any, *, where: str = "pool") -> PoolDocument:
-    """Check a pool document.
-
-    Parameters
-    ----------
-    data : Any
-        As parsed from JSON.
-    where : str
-        What it is called in the error.
-
-    Raises
-    ------
-    InputError
-        With the place and reason of the first thing wrong.
-    """
-    return read_document(PoolDocument, data, where=where)
 
 
 def counted_here(trial: Trial, counted_in: CountedIn) -> Trial:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal, Self
+from typing import Literal, Self
 
 from pydantic import AwareDatetime, Field, model_validator
 
-from obverse.foundation import Document, read_document
+from obverse.foundation import Document
 from obverse.pool.document import SIGNATURE, LendingDarkroom
 
 # So few films are known by themselves, without any of this; so many are a folder of every club there is.
@@ -77,21 +77,3 @@ class PriorDocument(Document):
             if len({one.name for one in named}) != len(named):
                 raise ValueError("a name stands twice")
         return self
-
-
-def read_prior_document(data: Any, *, where: str = "prior") -> PriorDocument:
-    """Check a document of what many films taught.
-
-    Parameters
-    ----------
-    data : Any
-        As parsed from JSON.
-    where : str
-        What it is called in the error.
-
-    Raises
-    ------
-    InputError
-        With the place and reason of the first thing wrong.
-    """
-    return read_document(PriorDocument, data, where=where)

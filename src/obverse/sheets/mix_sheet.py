@@ -16,33 +16,6 @@ DEFER = "Labels, safety data sheets and local codes come before this sheet."
 SHOWN_ERROR = 0.0005
 
 
-def mix_sheet_pdf(
-    sheet: MixSheet,
-    hazards: HazardSheet,
-    *,
-    link: str,
-    printed_on: date | None = None,
-    paper: str = "a4",
-    units: UnitsShown = METRIC,
-) -> bytes:
-    """The sheet as PDF.
-
-    Parameters
-    ----------
-    hazards : HazardSheet
-        Of the bath: what to wear and how to air stand at the head.
-    link : str
-        What the QR code opens; empty for a sheet without one.
-    units : UnitsShown
-        In what amounts are told, beside the marks of the tools.
-    printed_on : date, optional
-        Shown at the foot.
-    paper : str
-        ``"a4"`` or ``"us-letter"``.
-    """
-    return mix_sheets_pdf([(sheet, hazards, link)], printed_on=printed_on, paper=paper, units=units)
-
-
 def mix_sheets_pdf(
     sheets: Sequence[tuple[MixSheet, HazardSheet, str]],
     *,
@@ -50,7 +23,18 @@ def mix_sheets_pdf(
     paper: str = "a4",
     units: UnitsShown = METRIC,
 ) -> bytes:
-    """Several sheets, each on a page of its own: (sheet, hazards, link) each.
+    """Mix sheets as PDF, each on a page of its own.
+
+    Parameters
+    ----------
+    sheets : sequence of (MixSheet, HazardSheet, str)
+        What to wear and how to air stand at the head; the QR code opens the text, where there is one.
+    printed_on : date, optional
+        Shown at the foot.
+    paper : str
+        ``"a4"`` or ``"us-letter"``.
+    units : UnitsShown
+        In what amounts are told, beside the marks of the tools.
 
     Raises
     ------

@@ -69,7 +69,6 @@ def create_app(
 
     Parameters
     ----------
-    workbench : Workbench
     hosts : sequence of str
         Host names the application answers to, without port.
     token : str, optional

@@ -282,16 +282,14 @@ def sheet_pdf(
     paper: str = "",
 ) -> Response:
     """The mix sheet on paper; where phones are let in, its QR code opens the page of the same sheet."""
-    from obverse.sheets.mix_sheet import mix_sheet_pdf
+    from obverse.sheets.mix_sheet import mix_sheets_pdf
 
     workbench = workbench_of(request)
     sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
     link = phone_link(request, "/bench/sheet?" + request.url.query)
     bath_hazards = hazards(workbench.bench.formula(formula, recipe=recipe))
-    data = mix_sheet_pdf(
-        replace(sheet, volume_said=volume_told(request, said)),
-        bath_hazards,
-        link=link,
+    data = mix_sheets_pdf(
+        [(replace(sheet, volume_said=volume_told(request, said)), bath_hazards, link)],
         printed_on=workbench.clock.now().date(),
         paper=paper_of(request, paper),
         units=workbench.units.shown(),

@@ -33,8 +33,6 @@ class Section:
     ----------
     anchor : str
         Empty for what stands before the first heading.
-    title : str
-    text : str
     """
 
     anchor: str
@@ -50,9 +48,6 @@ class Manual:
     ----------
     name : str
         File name without its ending; a document of the API reference begins with ``api/``.
-    title : str
-    html : Markup
-    sections : tuple of Section
     """
 
     name: str

@@ -53,7 +53,6 @@ def ask_first(request: Request, kind: Kind, id: str, *, anyway: bool = False) ->
     request : Request
         `anyway=true` in its address says, too, that one has asked.
     kind : str
-    id : str
     anyway : bool
         True where the person said so.
 
@@ -76,7 +75,6 @@ def by_another(request: Request, trial_id: str, *, anyway: bool = False) -> dict
     ----------
     request : Request
         `anyway=true` in its address says, too, that one has asked.
-    trial_id : str
     anyway : bool
         True where the person said so.
 

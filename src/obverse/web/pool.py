@@ -35,11 +35,8 @@ class DrawnStrip:
 
     Parameters
     ----------
-    name, controls : str
     points : str
         As a polyline takes them; empty where it was judged by words.
-    densities : list of float
-    words : str
     """
 
     name: str

@@ -94,7 +94,6 @@ def retold_everywhere(request: Request, told: Told, *, only: Collection[str] = (
 
     Parameters
     ----------
-    request : Request
     told : Told
         A JSON document or a part of it.
     only : collection of str

@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urljoin, urlsplit
 
-from obverse.foundation import InputError, ObverseError, TooLargeError, parse_json
-from obverse.pool import PoolDocument, PriorDocument, read_pool_document, read_prior_document
+from obverse.foundation import InputError, ObverseError, TooLargeError, parse_json, read_document
+from obverse.pool import PoolDocument, PriorDocument
 
 # A document of two thousand strips of twenty readings is below this, and has fewer objects.
 MEGABYTE = 1024 * 1024
@@ -73,7 +73,7 @@ def document_of(data: bytes, where: str) -> PoolDocument:
             where=where,
             remedy="lend fewer films",
         )
-    return read_pool_document(parse_json(data, where=where, most_objects=MOST_OBJECTS), where=where)
+    return read_document(PoolDocument, parse_json(data, where=where, most_objects=MOST_OBJECTS), where=where)
 
 
 def prior_from(path: Path) -> PriorDocument:
@@ -100,7 +100,7 @@ def prior_of(data: bytes, where: str) -> PriorDocument:
     InputError
         If they are none, with the place and reason.
     """
-    return read_prior_document(parse_json(data, where=where, most_objects=MOST_FILES), where=where)
+    return read_document(PriorDocument, parse_json(data, where=where, most_objects=MOST_FILES), where=where)
 
 
 def index_of(folder: Path) -> bytes:
