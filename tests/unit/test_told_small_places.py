@@ -16,11 +16,12 @@ from typing import Any
 import pytest
 
 from obverse.clock import FixedClock
-from obverse.process import Bottle
+from obverse.process import Bottle, Trial
 from obverse.process.catalog import products
 from obverse.store import Stored
+from obverse.store.records import TrialEntry
 from obverse.system import Home
-from obverse.workbench import pool_learning, pool_sources, start
+from obverse.workbench import past_strips, pool_learning, pool_sources, start
 from obverse.workbench.bootstrap import Workbench, open_workbench
 from obverse.workbench.people import MOST_PEOPLE, People, Person
 from obverse.workbench.pool_learning import cluster
@@ -309,6 +310,49 @@ def learned(bench: Workbench) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def past_counts(bench: Workbench) -> dict[str, Any]:
+    """What a table of past strips would do and did, none, one and two of each."""
+    names = ("new", "corrected", "known", "waiting", "not_taken", "not_understood")
+    found: dict[str, Any] = {}
+    for counts in (
+        (0, 0, 0, 0, 0, 0),
+        (1, 1, 1, 1, 1, 1),
+        (2, 2, 2, 2, 2, 2),
+        (0, 1, 0, 0, 0, 2),
+        (3, 0, 0, 1, 0, 0),
+        (0, 0, 2, 0, 3, 0),
+    ):
+        for films in (1, 2):
+            seen: Any = SimpleNamespace(**dict(zip(names, counts, strict=True)), films=(None,) * films)
+            found[f"{counts} of {films}"] = [past_strips._sentence(seen), past_strips._done(seen, films)]
+    rows: Any = [
+        SimpleNamespace(film="", becomes=b, corrects=c, strip=SimpleNamespace(remarks=()))
+        for b, c in (("new", True), ("new", False), ("known", False), ("same_name", False), ("left_out", False))
+    ]
+    table: Any = SimpleNamespace(left_out=[SimpleNamespace(understood=u) for u in (True, False, False)], columns=())
+    preview = past_strips.PastPreview(table, (), rows)
+    found["counted"] = [
+        preview.new,
+        preview.corrected,
+        preview.known,
+        preview.waiting,
+        preview.not_taken,
+        preview.not_understood,
+        preview.needs_tank,
+        preview.needs_film,
+    ]
+    entries = [
+        TrialEntry(film="f", number=1, trial=Trial(id="strip 1", person=whose), changed_by="M.") for whose in ("", "K.")
+    ]
+    found["corrected"] = [
+        [one.changed_by, one.trial.person, one.trial.id]
+        for entry in entries
+        for person in ("", "K.", "L.")
+        for one in [past_strips._corrected(entry, Trial(id="x", note="n"), person)]
+    ]
+    return found
+
+
 def first_page(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
     """The first page: how many of each it shows, which of them, and what it says to do next."""
 
@@ -350,7 +394,7 @@ def first_page(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
 
 @pytest.mark.parametrize(
     "telling",
-    [people, belongings, parts, clocks, stock, folders, addresses, hands, learned, first_page],
+    [people, belongings, parts, clocks, stock, folders, addresses, hands, learned, past_counts, first_page],
     ids=lambda telling: telling.__name__,
 )
 def test_what_small_places_tell_is_what_was_read(telling, bench, clock, monkeypatch):
