@@ -334,6 +334,11 @@ def kept_on(bench: Workbench) -> dict[str, Any]:
                 [step.key for step in own.process(begun).steps][:4],
             ]
         )
+    long = own.read(process, {"name": process.name, "summary": "s" * 601, "tank_ml": "50"}, rows).process
+    said = own.opinions(process)[0]
+    declined = (id, said.step, said.code)
+    found["cut"] = [long and len(long.summary), long and long.tank_ml]
+    found["a long reason"] = len(own.decline(*declined, "r" * 401).thing.step(declined[1]).declined[-1].reason)
     recipe = recipe_of(name="Lent")
     mine = recipe.model_copy(
         update={"formulas": (*recipe.formulas, recipe.formulas[0].model_copy(update={"key": "mine"}))}

@@ -5,12 +5,15 @@ Each rule is asked by itself, with jugs, tanks and evenings that are made by han
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from obverse.clock import FixedClock
+from obverse.foundation import InputError
 from obverse.process import Bottle, Equipment, FilmPiece, Process, Step, area_of_pieces_m2
 from obverse.process.catalog import formulas, routes
 from obverse.process.process import Renewal
@@ -238,6 +241,65 @@ def plan_run_of_mine() -> RunPlan:
     return PLAN.model_copy(update={"route": PLAN.route.model_copy(update={"formulas": (mine,)})})
 
 
+def begun() -> dict[str, Any]:
+    """Evenings as they are kept at their beginning, and in which order they stand."""
+
+    def kept(run: Any, id: str | None, expected_revision: int | None) -> Any:
+        return SimpleNamespace(id=[run.name, run.status, run.speed, run.person, run.made_at, id, expected_revision])
+
+    place: Any = SimpleNamespace(
+        plan=lambda request: PLAN, _clock=FixedClock(EVENING), _store=SimpleNamespace(runs=SimpleNamespace(put=kept))
+    )
+    found: dict[str, Any] = {
+        f"{speed:g} times as fast": outcome(lambda s=speed: Sink.begin(place, {}, speed=s, person="K."))
+        for speed in (0.99, 1.0, 1.5, 600.0, 600.1)
+    }
+    found["of an id"] = Sink.begin(place, {}, id="mine")
+    runs = {"running": [("a", 1), ("b", 3)], "paused": [("c", 2), ("d", 3)], "finished": [("e", 9)]}
+
+    def stored(status: str, own: bool) -> list[Any]:
+        return [SimpleNamespace(created_at=at, id=id) for id, at in runs[status]]
+
+    place._store.runs = SimpleNamespace(all=stored)
+    found["open"] = [run.id for run in Sink.open_runs(place)]
+    return found
+
+
+def settled(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
+    """What is booked once an evening has ended: what was booked stays, what books nothing is no entry, what is refused is told."""
+    log: list[Any] = []
+
+    def refused() -> str:
+        raise InputError("the jug is full", where="jug", remedy="begin another")
+
+    work = [
+        ("done before", refused),
+        ("a" * 130, lambda: "told so"),
+        ("nothing", lambda: ""),
+        ("full", refused),
+        ("last", lambda: "told last"),
+    ]
+    monkeypatch.setattr("obverse.workbench.sink.book", lambda *given: work)
+    found: dict[str, Any] = {}
+    for now_s, last_s in ((5.0, 9.0), (12.0, 9.0)):
+        live: Any = SimpleNamespace(
+            state=SimpleNamespace(booked=("done before",), last_s=last_s, status="finished"), books=True
+        )
+        log.clear()
+        place: Any = SimpleNamespace(
+            _now_s=lambda id, live, now_s=now_s: now_s, _read=lambda id, live=live: live, _care=None, _notebook=None, at_point=log.append, _lock=contextlib.nullcontext(),
+            _store=SimpleNamespace(transaction=contextlib.nullcontext, write_event=lambda run, id, event: log.append([run, id, event.kind, event.at_s, event.text, event.data])),
+        )  # fmt: skip
+        place._settle = lambda id, live, place=place: Sink._settle(place, id, live)
+        found[f"at {now_s}, last {last_s}"] = [Sink._settle(place, "e", live), list(log)]
+        found["booked"] = Sink.settle(place, "e")
+        live.books = False
+        found["a rehearsal"] = Sink.settle(place, "e")
+        live.state.status = "running"
+        found["going"] = outcome(lambda place=place: Sink.settle(place, "e"))
+    return found
+
+
 # Of which times on a bath is made or destroyed while the film waits
 
 
@@ -276,12 +338,15 @@ def turns() -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(
-    "telling", [counted, clips, tanks, asked, duties, looked, turns], ids=lambda telling: telling.__name__
+    "telling",
+    [counted, clips, tanks, asked, duties, looked, turns, begun, settled],
+    ids=lambda telling: telling.__name__,
 )
 def test_the_sink_decides_as_it_was_read(telling, monkeypatch):
     # What the engine finds has tests of its own, and takes longest.
     monkeypatch.setattr("obverse.run.planner.check_route", lambda *given, **more: [])
-    assert not told_as_kept(f"sink_{telling.__name__}", telling())
+    told = telling(monkeypatch) if telling is settled else telling()
+    assert not told_as_kept(f"sink_{telling.__name__}", told)
 
 
 _SHIPPED = routes()["permanganate_light"]

@@ -35,6 +35,7 @@ from obverse.workbench.wear import wear_text
 from obverse.workbench.whose import Whose
 from obverse.workbench.words import free_id, grades_text, id_from
 from tests.told_kept import told_as_kept
+from tests.unit.test_recipes import recipe_of
 from tests.unit.test_told_everything import outcome
 
 EVENING = datetime(2031, 11, 5, 19, 0, tzinfo=UTC)
@@ -386,6 +387,9 @@ def first_page(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
         for f in standing.films
     ]
     run = bench.sink.run(bench.sink.begin({"route": "iron_ammonia_light", "tank_ml": 500}, id="e")).thing
+    found["a long name"] = [
+        len(bench.recipes.take_in(recipe_of(name="y" * 90, exposure_index=ei)).id) for ei in (50, 64)
+    ]
     for n in range(5):
         bench.store.runs.put(run.model_copy(update={"name": f"E{n}" if n else ""}), id=f"e{n}")
     found["evenings"] = [[line.id, line.status] for line in bench.where_one_stands().runs]
