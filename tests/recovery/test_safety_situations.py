@@ -20,6 +20,9 @@ no false refusal, 5.4 % needless; then mended.
 
 `benchmarks/hazard_situations_six.json`: 140 of a third independent hand in the words of a household (70 dangerous, 70 ordinary). First
 run: 1 of 19 lethal silent, 3 only cautioned, 90 % found, 4 false refusals, 5.7 % needless; then mended.
+
+`benchmarks/hazard_situations_eight.json`: 160 of a fifth independent hand (80 dangerous, 80 ordinary). First run: 2 of 22 lethal silent,
+4 only cautioned, 81 % found, 2 false refusals, 3.8 % needless; then mended.
 """
 
 import json
@@ -87,7 +90,7 @@ def test_a_name_nobody_knows_is_told_and_not_dropped():
 
 
 # The later sets: file, situations, lethal ones.
-LATER = [("three", 78, 18), ("four", 58, 26), ("five", 78, 22), ("six", 140, 19)]
+LATER = [("three", 78, 18), ("four", 58, 26), ("five", 78, 22), ("six", 140, 19), ("eight", 160, 22)]
 
 
 @pytest.mark.parametrize(("name", "situations", "lethal"), LATER)

@@ -163,7 +163,7 @@ def _liquid_gas(scene: Scene) -> None:
     """What is a gas and is kept as a liquid or solid: it bursts what shuts it in."""
     setting, pool = scene.setting, scene.first
     inert, fuel = pool.has("inert_gas"), pool.has("fuel_gas")
-    if setting.place == "closed_jug" and inert > _LIQUID_GAS_MOL:
+    if setting.closed and setting.place not in ("shelf", "room") and inert > _LIQUID_GAS_MOL:
         scene.say(
             "liquid_gas", KILLS, "a liquefied gas boils in any warmth and bursts whatever shuts it in", amount_of(inert),
             "Never in a closed vessel, flask or tank.",

@@ -1115,6 +1115,8 @@ _CHLORINE_CONSTANT, _PK_HYPOCHLOROUS, _OWN_CHLORIDE = 4e-4, 7.5, 0.2
 # Parts of the lesser that turn to chloramine where the two land, and to cyanogen chloride, from thiocyanate and cyanide or from
 # thiourea and amines (our judgement).
 _LANDING_CHLORAMINE, _CYANOGEN, _A_LITTLE_CYANOGEN = 0.05, 0.3, 0.001
+# Hypochlorite that is carried into ammonia from which it is told: half a spoonful of laundry bleach (our judgement).
+_CARRIED_CHLORAMINE_MOL = 1e-3
 # Hypochlorite molecules of one chloroform, the part of an alcohol that turns to it, and how far with alcohol alone (from memory).
 _HALOFORM_CHLORINES, _HALOFORM_ALCOHOL, _ALCOHOL_ALONE = 3, 0.2, 0.3
 # Chlorine from chloride: what counts as warm (bath and rise), acid and salt in mol/L that drive it fully, brine and strong acid in
@@ -1208,6 +1210,11 @@ def _halogens(scene: Scene) -> None:
                 "where it lands, hypochlorite meets ammonium before anything else",
                 "Never in one room.",
             )
+        if fastest > _CARRIED_CHLORAMINE_MOL and scene.setting.place == "carry_over":
+            scene.say(
+                "hypochlorite_ammonia", TELLS, "chloramines: what is left of a hypochlorite bath meets ammonia, and they sting eyes and lungs over the tank", amount_of(fastest),
+                "Rinse until nothing smells of chlorine, or clear with sulfite, before anything with ammonia.", gas="chloramine",
+            )  # fmt: skip
         nitrogen = first.has("thiourea") + first.has("thiocyanate") + first.has("cyanide") + first.has("amine")
         both = min(first.has("hypochlorite"), nitrogen)
         if both > 1e-4:

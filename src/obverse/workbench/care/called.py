@@ -58,7 +58,7 @@ class Called:
         else:
             text = f"Nothing is known here of {self.name!r}: it is judged as the worst that shops sell, {taken}."
             level = Level.CAUTION
-            advice = "Read its label and safety data sheet, and put it on the shelf with what the label says."
+            advice = "Read its label and safety data sheet: flame, skull and test tube pictograms, H numbers, and the words acid, lye, chlorine, oxidising, flammable, poison. Put it on the shelf with what the label says."
         return Finding(
             pair="called", severity=1, context=context, level=level, refused=False, a=self.name, b=taken,
             a_from=self.name, b_from=self.name, product=f"how {self.name!r} is taken", text=text, advice=advice, source=_OUR_WORD,
