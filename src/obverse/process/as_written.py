@@ -106,6 +106,12 @@ def parts_water(text: str) -> float | None:
     return plain_number(tail[1]) if tail else None
 
 
+class BathNotSaid(str):
+    """The sentence about an amount that waits for nothing but the volume of its bath."""
+
+    __slots__ = ()
+
+
 def ml_per_l(text: str, in_ml: float | None, percent: bool) -> float | str:
     """mL in each litre; or the sentence that says why not."""
     if re.fullmatch(_NOTHING, text):
@@ -130,7 +136,7 @@ def ml_per_l(text: str, in_ml: float | None, percent: bool) -> float | str:
     elif amount == 0:
         return 0.0
     else:
-        return f"{text!r} of how much bath is not said; give the volume of the bath"
+        return BathNotSaid(f"{text!r} of how much bath is not said; give the volume of the bath")
     return amount * 1000.0 / bath if bath > 0 else "an amount in no bath at all cannot be counted"
 
 

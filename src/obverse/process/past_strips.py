@@ -15,6 +15,7 @@ from obverse.process.as_written import (
     MONTHS,
     NUMBER,
     WARMEST_C,
+    BathNotSaid,
     celsius,
     iso_date,
     minutes,
@@ -94,6 +95,8 @@ class PastStrip:
         As a `Trial` has them.
     box_speed, base_density : float or None
         Of the film, where the row tells them.
+    waits_for_bath : bool
+        An amount cannot be counted as long as the volume of its bath is not said.
     """
 
     line: int
@@ -109,6 +112,7 @@ class PastStrip:
     box_speed: float | None = None
     base_density: float | None = None
     remarks: tuple[CellRemark, ...] = ()
+    waits_for_bath: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,6 +298,7 @@ class _Row:
     told: dict[str, str] = field(default_factory=dict)
     box_speed: float | None = None
     base_density: float | None = None
+    waits_for_bath: bool = False
 
 
 class _Reader:
@@ -419,6 +424,7 @@ class _Reader:
             box_speed=row.box_speed,
             base_density=row.base_density,
             remarks=tuple(row.remarks),
+            waits_for_bath=row.waits_for_bath,
         )
 
     @staticmethod
@@ -520,6 +526,7 @@ class _Reader:
         read = self._amount(control, plain, column, volume)
         if isinstance(read, str):
             self._unknown(row, column, cell, read)
+            row.waits_for_bath |= isinstance(read, BathNotSaid)
             row.notes.append(f"{column.head}: {cell}")
             return
         read = (

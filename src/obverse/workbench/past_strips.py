@@ -210,8 +210,7 @@ class PastPreview:
     @property
     def needs_tank(self) -> bool:
         """Whether amounts wait for the volume of their bath."""
-        remarks = (remark for row in self.rows for remark in row.strip.remarks)
-        return any("give the volume of the bath" in remark.sentence for remark in remarks)
+        return any(row.strip.waits_for_bath for row in self.rows)
 
     @property
     def needs_film(self) -> bool:
