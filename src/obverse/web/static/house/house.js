@@ -40,17 +40,23 @@ export function newId() {
 
 // What was sent and has no answer yet, by what it is: its id, and the answer while it is awaited.
 const unanswered = new Map();
+// What each address answered last, and to what.
+const answered = new Map();
 
 /**
- * Send an entry once. Pressed twice, the same entry under way is one; sent again after its answer was lost, it
- * carries the id it had, and the house answers as it did first.
+ * Send an entry once. Pressed twice, the same entry under way is one, and the second half of a double click is none
+ * though the first was answered meanwhile; sent again after its answer was lost, it carries the id it had, and the
+ * house answers as it did first.
  */
 function once(what, url, options) {
+  const before = answered.get(url);
+  if (before?.what === what && window.event?.detail > 1) return Promise.resolve(before.answer);
   const entry = unanswered.get(what) ?? { id: newId(), answer: null };
   unanswered.set(what, entry);
   entry.answer ??= ask(url, { ...options, headers: { ...options.headers, "Idempotency-Key": entry.id } }).then(
     (answer) => {
       unanswered.delete(what);
+      answered.set(url, { what, answer });
       return answer;
     },
     (error) => {
@@ -62,6 +68,11 @@ function once(what, url, options) {
   );
   return entry.answer;
 }
+
+// A key that is held down presses a button once.
+document.addEventListener("keydown", (event) => {
+  if (event.repeat && event.key === "Enter" && event.target.closest?.("button")) event.preventDefault();
+});
 
 /** Send JSON with the token of the page; `method` is POST unless told, `options` as fetch takes them. Throws HouseError. */
 export function post(url, body = {}, method = "POST", options = {}) {
