@@ -5,6 +5,7 @@ import pytest
 
 from obverse.model.simulate import demo_film, simulate_series, simulate_trial
 from obverse.process import read_series
+from obverse.workbench.proposal import percent
 
 TRIALS = [
     {"first_developer_time_min": 8, "solvent_ml_per_l": 4, "alkali_ml_per_l": 5},
@@ -191,6 +192,9 @@ def test_a_recipe_is_locked_with_its_evidence_and_revised(client, workbench, fil
     recipe = workbench.notebook.recipes()[0].thing.model_dump(mode="json")
     assert (3, "strip 2", 2) == (recipe["evidence"]["trials"], recipe["evidence"]["best_trial"], recipe["revision"])
     assert 2 == len(workbench.store.history("recipe", workbench.notebook.recipes()[0].id))
+    told = f"{percent(recipe['evidence']['probability_in_aim'])} chance to lie in the aim"
+    for page in (f"/notebook/{film}", f"/notebook/recipes/{workbench.notebook.recipes()[0].id}"):
+        assert told in " ".join(client.get(page).text.split())
     for change, part in (
         ({"trial": "strip 9"}, "strip 9"),
         ({"route": "magic"}, "magic"),

@@ -23,6 +23,7 @@ from obverse.web.devices import ID_BYTES
 from obverse.web.form_again import PAGE
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.duty import Duty
+from obverse.workbench.proposal import percent
 from obverse.workbench.seek import ListAsked
 
 PLACES = (
@@ -217,7 +218,9 @@ def _shared(request: Request) -> dict[str, object]:
 _reading: ContextVar[UnitsShown] = ContextVar("reading", default=METRIC)
 _templates = Jinja2Templates(directory=str(files("obverse.web").joinpath("templates")), context_processors=[_shared])
 _templates.env.globals.update(token_field=token_field, page_field=page_field, json_island=json_island)
-_templates.env.filters.update(retold=_retold, number=number, caution=caution_document, open_and_folded=open_and_folded)
+_templates.env.filters.update(
+    retold=_retold, number=number, percent=percent, caution=caution_document, open_and_folded=open_and_folded
+)
 _templates.env.filters.update(
     volume=_volume, mass=_mass, measured=_measured, temperature=_temperature, distance=_distance, per_litre=_per_litre
 )

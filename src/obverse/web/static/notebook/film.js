@@ -321,8 +321,8 @@ function suggestion(one, i, answer) {
 }
 
 /** A recipe that is as good as the one proposed, to be looked at and written down as any other. */
-function asGood(one) {
-  const see = make("button", { type: "button", textContent: `Look at ${one.controls_text}` });
+function asGood(one, i, all) {
+  const see = make("button", { type: "button", textContent: `Look at the ${all.length === 1 ? "other" : i === 0 ? "first" : "second"}` });
   see.addEventListener("click", () => { think(one.controls, "as good", `As good as the strip proposed, by what is known: ${percent(one.probability_in_aim)} against ${$("next").querySelector(".chance-number").textContent}.`); $("whatif").scrollIntoView({ block: "nearest" }); });
   return see;
 }
