@@ -253,8 +253,6 @@ class Bench(Place):
 
     Parameters
     ----------
-    store, clock, home
-        As every place has them.
     shelf : Shelf
         Whose bottles and tools are used.
     """

@@ -75,12 +75,6 @@ class Workbench:
 
     This is the one place that puts the others together: each gets those it works with handed in, so that
     what one remembers is remembered for all.
-
-    Parameters
-    ----------
-    store : Store
-    clock : Clock
-    home : Path
     """
 
     def __init__(self, store: Store, clock: Clock, home: Path):

@@ -55,14 +55,7 @@ class _ReadTablet(BaseModel):
 
 
 class Camera(Place):
-    """Pictures in the notebook and what was read from them.
-
-    Parameters
-    ----------
-    store : Store
-    clock : Clock
-    home : Path
-    """
+    """Pictures in the notebook and what was read from them."""
 
     def __init__(self, store: Store, clock: Clock, home: Path | None):
         super().__init__(store, clock, home)

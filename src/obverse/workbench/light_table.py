@@ -361,13 +361,7 @@ def greys_of(above_base: Sequence[float]) -> list[float]:
 
 
 class LightTable(Place):
-    """Reads lists, fits curves, keeps readings.
-
-    Parameters
-    ----------
-    store, clock, home
-        As `open_workbench` gives them.
-    """
+    """Reads lists, fits curves, keeps readings."""
 
     def __init__(self, store: Store, clock: Clock, home: Path | None):
         super().__init__(store, clock, home)

@@ -129,8 +129,6 @@ class Notebook(Place):
 
     Parameters
     ----------
-    store, clock, home
-        As every place has them.
     light_table : LightTable
         Where strips are read.
     pool : Lending

@@ -109,8 +109,6 @@ class Processes(Place):
 
     Parameters
     ----------
-    store, clock, home
-        As every place has them.
     shelf : Shelf
         By whose bottles a bath as said is read.
     """

@@ -233,8 +233,6 @@ class Projector(Place):
 
     Parameters
     ----------
-    store, clock, home
-        As every place has them.
     notebook : Notebook
         Whose films are shown.
     slides : Slides

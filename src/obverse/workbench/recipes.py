@@ -252,8 +252,6 @@ class Recipes(Place):
 
     Parameters
     ----------
-    store, clock, home
-        As every place has them.
     shelf : Shelf
         Whose bottles and tools are used.
     """

@@ -165,8 +165,6 @@ class Rolls(Place):
 
     Parameters
     ----------
-    store, clock, home
-        As every place has them.
     notebook : Notebook
     projector : Projector
     """

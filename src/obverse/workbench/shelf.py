@@ -217,13 +217,7 @@ def pictogram_families(opening: RouteOpening) -> set[str]:
 
 
 class Shelf(Place):
-    """Products, bottles, tools and equipment of one person.
-
-    Parameters
-    ----------
-    store, clock, home
-        As `open_workbench` gives them.
-    """
+    """Products, bottles, tools and equipment of one person."""
 
     def __init__(self, store: Store, clock: Clock, home: Path | None):
         super().__init__(store, clock, home)

@@ -415,8 +415,6 @@ class Sink(Place):
 
     Parameters
     ----------
-    store, clock, home
-        As every place has them.
     care : Care
         Kept baths and jugs, which an evening uses.
     notebook : Notebook

@@ -38,10 +38,4 @@ NOTHING = "No recorded pair is met and no rule found anything. That is no proof 
 
 
 class Care(Jugs):
-    """Baths, jugs, hazards and the room of one person.
-
-    Parameters
-    ----------
-    store, clock, home
-        As `open_workbench` gives them.
-    """
+    """Baths, jugs, hazards and the room of one person."""

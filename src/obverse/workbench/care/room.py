@@ -12,13 +12,7 @@ from obverse.workbench.place import Place
 
 
 class RoomPlace(Place):
-    """The room, and what the person owns.
-
-    Parameters
-    ----------
-    store, clock, home
-        As `open_workbench` gives them.
-    """
+    """The room, and what the person owns."""
 
     def room(self) -> Room:
         """The person's room; before it is entered, a small bathroom with its door closed."""
