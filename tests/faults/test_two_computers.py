@@ -1,5 +1,7 @@
 """Two computers on one notebook: one run, one clock, whoever looks."""
 
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 
 import pytest
@@ -114,3 +116,25 @@ def test_a_computer_started_anew_goes_on_by_its_date_beside_the_other(tmp_path, 
             assert computer.look(run)["now_s"] - began_s == pytest.approx(60 + 10 * turn, abs=1e-3)
     again.bench.close()
     b.bench.close()
+
+
+def test_what_two_computers_add_to_one_jug_and_one_bath_is_all_in_it(tmp_path):
+    pair = [open_workbench(tmp_path) for _ in range(2)]
+    care = pair[0].care
+    jug = care.begin_jug("F", 5000)
+    pair[0].shelf.add_generic("fixer_ats_60wv")
+    bath = care.mix_bath("fixer_rapid", 500)
+    together = threading.Barrier(4)
+
+    def add(place):
+        own = pair[place % 2].care
+        together.wait()
+        for _ in range(4):
+            own.pour(jug, "fixer_rapid", 1.0)
+            own.count_pass(bath, films=0.1)
+
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(add, range(4)))
+    assert (len(care.jug(jug).jug.contents), len(care.bath(bath).bottle.passes)) == (16, 16)
+    for bench in pair:
+        bench.close()

@@ -259,9 +259,10 @@ class Baths(Hazards):
         return fresh_clip(formula, self._fresh_clips(formula)).time_s.value
 
     def _note(self, id: str, note: JsonObject, **more: Any) -> BathView:
-        view = self.bath(id)
-        entry = read_document(BathNote, {"at": self._clock.now().isoformat(), **note}, where=view.bottle.name)
-        return self._rewrite(view, notes=(*view.bottle.notes, entry), **more)
+        with self._store.transaction():
+            view = self.bath(id)
+            entry = read_document(BathNote, {"at": self._clock.now().isoformat(), **note}, where=view.bottle.name)
+            return self._rewrite(view, notes=(*view.bottle.notes, entry), **more)
 
     def _fresh_clips(self, formula: Formula, *, without: str = "") -> tuple[float, ...]:
         """Seconds of clips in baths of this kind that had seen no film, retired ones too."""
@@ -290,7 +291,6 @@ class Baths(Hazards):
         film : str
             As `obverse.process.formats.film_said` reads it; `area_m2` (of all the films together) counts before it.
         """
-        view = self.bath(id)
         if area_m2 is None:
             area_m2 = films * film_area_m2(film)
         entry = {
@@ -301,7 +301,9 @@ class Baths(Hazards):
             "run": run,
         }
         passed = read_document(BathPass, entry, where="bath")
-        return self._rewrite(view, passes=(*view.bottle.passes, passed))
+        with self._store.transaction():
+            view = self.bath(id)
+            return self._rewrite(view, passes=(*view.bottle.passes, passed))
 
     def judge(self, id: str, index: int, ghost: bool | None) -> BathView:
         """Say whether a ghost of the negative was seen on the films of a pass; the forecasts of all baths of this kind learn from it."""
