@@ -5,11 +5,30 @@ from __future__ import annotations
 import json
 import math
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from obverse.clock import FixedClock
+from obverse.workbench.bootstrap import Workbench, open_workbench
 from tests.unit.test_told_everything import FOLDER, WRITE, differences, plain
+
+EVENING = datetime(2031, 11, 5, 19, 0, tzinfo=UTC)
+
+
+@contextmanager
+def darkroom(home: Path) -> Iterator[tuple[Workbench, FixedClock]]:
+    """An empty darkroom on an evening in November, and its clock."""
+    clock = FixedClock(EVENING)
+    bench = open_workbench(home, url="sqlite://", clock=clock)
+    try:
+        yield bench, clock
+    finally:
+        bench.close()
 
 
 def told_as_kept(name: str, cases: dict[str, Any], *, nearly: float = 0.0) -> list[str]:

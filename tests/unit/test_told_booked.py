@@ -29,23 +29,14 @@ from obverse.run.plan import BathPortion
 from obverse.run.state import Done
 from obverse.safety.clip import MOST_CLIP_S
 from obverse.workbench import at_hand, booking
-from obverse.workbench.bootstrap import Workbench, open_workbench
+from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.duties import duties_of
-from tests.told_kept import told_as_kept
+from tests.told_kept import EVENING, darkroom, told_as_kept
 from tests.unit.test_told_everything import outcome
 
-EVENING = datetime(2031, 11, 5, 19, 0, tzinfo=UTC)
 AT_S = EVENING.timestamp()
 FIXER, IRON, PEROXIDE = "fixer_rapid", "bleach_iron_chloride", "bleach_peroxide_acid"
 USE = BathUse("fixing", "fixing", "fixing", FIXER, 500.0, ("A", "B"), 300.0, 240.0, "keep", "A")
-
-
-@pytest.fixture
-def darkroom(tmp_path):
-    clock = FixedClock(EVENING)
-    bench = open_workbench(tmp_path, url="sqlite://", clock=clock)
-    yield bench, clock
-    bench.close()
 
 
 def action(key: str, kind: str = "bath", formula: str = FIXER, **more: Any) -> Action:
@@ -237,10 +228,11 @@ def evenings(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
 @pytest.mark.parametrize(
     "telling", [kept_baths, clips, jugs, standing, trials, evenings], ids=lambda telling: telling.__name__
 )
-def test_what_is_booked_is_what_was_read(darkroom, telling, monkeypatch):
+def test_what_is_booked_is_what_was_read(tmp_path, telling, monkeypatch):
     # What the engine finds has tests of its own, and takes longest.
     monkeypatch.setattr("obverse.run.planner.check_route", lambda *given, **more: [])
-    assert not told_as_kept(f"booked_{telling.__name__}", telling(*darkroom))
+    with darkroom(tmp_path) as opened:
+        assert not told_as_kept(f"booked_{telling.__name__}", telling(*opened))
 
 
 # What stands ready
@@ -424,6 +416,7 @@ def duties_now(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
 @pytest.mark.parametrize(
     "telling", [at_hand_now, baths_of_an_evening, duties_now], ids=lambda telling: telling.__name__
 )
-def test_what_stands_ready_and_what_must_go_is_what_was_read(darkroom, telling, monkeypatch):
+def test_what_stands_ready_and_what_must_go_is_what_was_read(tmp_path, telling, monkeypatch):
     monkeypatch.setattr("obverse.run.planner.check_route", lambda *given, **more: [])
-    assert not told_as_kept(f"booked_{telling.__name__}", telling(*darkroom))
+    with darkroom(tmp_path) as opened:
+        assert not told_as_kept(f"booked_{telling.__name__}", telling(*opened))

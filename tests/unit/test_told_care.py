@@ -32,19 +32,10 @@ from obverse.workbench.care import baths, hazards
 from obverse.workbench.care.called import called
 from obverse.workbench.duties import duties_of
 from obverse.workbench.names import heal_names
-from tests.told_kept import told_as_kept
+from tests.told_kept import EVENING, darkroom, told_as_kept
 from tests.unit.test_told_everything import outcome
 
-EVENING = datetime(2031, 11, 5, 19, 0, tzinfo=UTC)
 WAY = {"first_developer_time_min": 9.0}
-
-
-@pytest.fixture
-def darkroom(tmp_path):
-    clock = FixedClock(EVENING)
-    place = open_workbench(tmp_path, url="sqlite://", clock=clock)
-    yield place, clock
-    place.close()
 
 
 def names(house: Any, clock: FixedClock) -> dict[str, Any]:
@@ -817,9 +808,10 @@ def opened(house: Any, clock: FixedClock) -> dict[str, Any]:
     return found
 
 
-def test_what_the_eye_is_shown_is_what_was_seen(darkroom):
+def test_what_the_eye_is_shown_is_what_was_seen(tmp_path):
     # A picture that was packed is not the same to the digit in every library.
-    assert not told_as_kept("care_views", views(*darkroom), nearly=0.04)
+    with darkroom(tmp_path) as opened:
+        assert not told_as_kept("care_views", views(*opened), nearly=0.04)
 
 
 def lived(house: Any, clock: FixedClock) -> dict[str, Any]:
@@ -936,5 +928,6 @@ def lived(house: Any, clock: FixedClock) -> dict[str, Any]:
     [names, cupboard, ages, contradicted, backups, pictures, mixed, opened, lived, readings, exchanged, told_at_home],
     ids=lambda telling: telling.__name__,
 )
-def test_what_is_made_of_it_is_what_was_read(darkroom, telling, monkeypatch):
-    assert not told_as_kept(f"care_{telling.__name__}", telling(*darkroom))
+def test_what_is_made_of_it_is_what_was_read(tmp_path, telling):
+    with darkroom(tmp_path) as opened:
+        assert not told_as_kept(f"care_{telling.__name__}", telling(*opened))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, date, datetime
+from datetime import date
 from types import SimpleNamespace
 from typing import Any
 
@@ -13,13 +13,11 @@ from obverse.clock import FixedClock
 from obverse.process import AIMS, TIME, Evidence, FilmStock, Trial
 from obverse.store.records import TrialEntry
 from obverse.workbench import notebook as book
-from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.seek import ListAsked
-from tests.told_kept import told_as_kept
+from tests.told_kept import EVENING, darkroom, told_as_kept
 from tests.unit.test_recipes import recipe_of
 from tests.unit.test_told_everything import outcome
 
-EVENING = datetime(2031, 11, 5, 19, 0, tzinfo=UTC)
 STEPS = [{"log_exposure": x, "density": d} for x, d in ((-1.0, 2.2), (0.0, 1.1), (1.0, 0.3))]
 WAY = {"first_developer_time_min": 9.0}
 SEEN = {"controls": WAY, "steps": STEPS}
@@ -27,18 +25,16 @@ SEEN_TOO = {"controls": WAY, "steps": [{**one, "density": one["density"] + 0.05}
 
 
 @pytest.fixture
-def darkroom(tmp_path, monkeypatch):
-    """A notebook whose fits are drawn of nothing: who is asked with what is told."""
-    clock, asked = FixedClock(EVENING), list[Any]()
+def asked(monkeypatch):
+    """Fits that are drawn of nothing: who is asked with what."""
+    asked = list[Any]()
 
     def fitted(series: Any, **more: Any) -> Any:
         asked.append([series.film.name, [t.id for t in series.trials], [one.series.film.name for one in more.get("others", ())], [one.id for one in more.get("elsewhere", ())]])  # fmt: skip
         return SimpleNamespace(series=series, strip_observables=lambda density: _Column(density))
 
     monkeypatch.setattr(book, "fit_film", fitted)
-    bench = open_workbench(tmp_path, url="sqlite://", clock=clock)
-    yield bench, clock, asked
-    bench.close()
+    return asked
 
 
 class _Column:
@@ -431,5 +427,6 @@ def stories(bench: Any, clock: FixedClock, asked: list[Any]) -> dict[str, Any]:
 @pytest.mark.parametrize(
     "telling", [pages, trials, dates, held, learned, charts, stories], ids=lambda telling: telling.__name__
 )
-def test_what_a_notebook_makes_of_it_is_what_was_read(darkroom, telling):
-    assert not told_as_kept(f"notebook_{telling.__name__}", telling(*darkroom))
+def test_what_a_notebook_makes_of_it_is_what_was_read(tmp_path, telling, asked):
+    with darkroom(tmp_path) as opened:
+        assert not told_as_kept(f"notebook_{telling.__name__}", telling(*opened, asked))

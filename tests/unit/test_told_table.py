@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
 from types import SimpleNamespace
 from typing import Any, get_args
 
@@ -16,22 +15,12 @@ from obverse.foundation import Standing
 from obverse.process import AIMS, TIME, Exposed, Patch, Series, SeriesFilm, Trial
 from obverse.sensitometry import FEWEST_READINGS, ReadingList
 from obverse.workbench import light_table as table
-from obverse.workbench.bootstrap import open_workbench
-from tests.told_kept import told_as_kept
+from tests.told_kept import EVENING, darkroom, told_as_kept
 from tests.unit.test_told_everything import outcome, plain
 
-EVENING = datetime(2031, 11, 5, 19, 0, tzinfo=UTC)
 X = np.round(np.arange(-1.5, 1.51, 0.25), 2)
 D = np.round(0.3 + 2.2 / (1 + 10 ** (1.6 * (X + 0.1))), 3)
 WAY = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 5.0}
-
-
-@pytest.fixture
-def darkroom(tmp_path):
-    clock = FixedClock(EVENING)
-    bench = open_workbench(tmp_path, url="sqlite://", clock=clock)
-    yield bench, clock
-    bench.close()
 
 
 def listed(x: Any, d: Any) -> ReadingList:
@@ -270,6 +259,7 @@ def kept(bench: Any, clock: FixedClock) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("telling", [lists, strips, kept], ids=lambda telling: telling.__name__)
-def test_what_the_light_table_makes_of_it_is_what_was_read(darkroom, telling):
+def test_what_the_light_table_makes_of_it_is_what_was_read(tmp_path, telling):
     # A fitted curve is not the same to the digit on every processor.
-    assert not told_as_kept(f"table_{telling.__name__}", telling(*darkroom), nearly=0.01)
+    with darkroom(tmp_path) as opened:
+        assert not told_as_kept(f"table_{telling.__name__}", telling(*opened), nearly=0.01)
