@@ -82,6 +82,11 @@ def cards() -> dict[str, Any]:
                     for key in ("exposure_index", "known", "dial", "bracket", "bracket_words", "strip_stops")
                 }
         found[name] = told
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr("obverse.workbench.exposure_card.latitude_stops", lambda: 0.25)
+        found["a smaller latitude"] = [
+            [card.bracket, card.bracket_words] for sd in (0.02, 0.12, 0.3) for card in [exposure_card(strip(midtone=Estimate(0.1, sd)), HOME)]
+        ]  # fmt: skip
     times = (0.24, 0.26, 1.0, 9.7, 9.9, 10.0, 59.6, 179.4, 180.0, 239.6, 240.0, 241.0, 3600.0)
     numbers = (0.5, 0.88, 0.95, 1.0, 1.1, 1.7, 2.3, 5.7, 8.1, 63.0, 64.0, 69.0, 80.0, 500.0)
     return found | {
