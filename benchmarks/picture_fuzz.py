@@ -508,6 +508,13 @@ def _read(data: bytes) -> str:
     return "read"
 
 
+def _apart() -> multiprocessing.context.ForkServerContext:
+    """Processes of their own, from one that has loaded what all of them use and nothing more."""
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload([__name__, "obverse.capture"])
+    return context
+
+
 def _child(pipe: Connection, kind: str, first: int, last: int) -> None:
     resource.setrlimit(resource.RLIMIT_AS, (ADDRESS_SPACE_BYTES, ADDRESS_SPACE_BYTES))
     os.nice(15)
@@ -563,7 +570,7 @@ def honest_bytes_per_pixel(kind: str) -> float:
         with tifffile.TiffFile(io.BytesIO(small)) as file:
             extra = [(t.code, t.dtype, t.count, t.value, True) for t in file.pages[0].tags.values() if t.code in tags]
         data = _tiff(codes[..., 0], photometric=32803, extratags=extra)
-    with multiprocessing.get_context("spawn").Pool(1) as pool:
+    with _apart().Pool(1) as pool:
         return pool.apply(_taken, (data,)) / (2000 * 2000)
 
 
@@ -579,7 +586,7 @@ def _taken(data: bytes) -> int:
 def fuzz(kind: str, first: int, count: int, *, batch: int = 2000) -> Tally:
     """Read `count` mutated files of a kind, the numbers from `first` on."""
     tally, per_pixel = Tally(kind), honest_bytes_per_pixel(kind)
-    context = multiprocessing.get_context("spawn")
+    context = _apart()
     seed, end = first, first + count
     while seed < end:
         here, there = context.Pipe(duplex=False)
