@@ -7,6 +7,7 @@ uses; nothing but the time of `make test` hangs on it.
 LONGEST_FIRST = (
     "browser/test_every_page.py",
     "faults/test_sink_power.py",
+    "recovery/test_notebook_hard_cases.py",
     "browser/test_table_pages.py",
     "unit/test_process_command.py",
     "browser/test_sink_faults.py",
@@ -26,7 +27,6 @@ LONGEST_FIRST = (
     "browser/test_sink_wrong.py",
     "recovery/test_camera_faults.py",
     "browser/test_camera_live.py",
-    "recovery/test_notebook_hard_cases.py",
     "browser/test_wall_pages.py",
     "faults/test_house_guard.py",
     "browser/test_house_first_evening.py",

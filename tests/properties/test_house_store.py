@@ -21,7 +21,7 @@ def exactly(value) -> str:
 
 
 @given(body=bodies, kind=st.sampled_from(KINDS))
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_bodies_come_back_as_they_went_in(body, kind):
     store = open_store()
     kept = store.put(kind, body)
