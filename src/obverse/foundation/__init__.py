@@ -31,7 +31,6 @@ from obverse.foundation.standing import Source, Standing
 from obverse.foundation.units import (
     ML_PER_L,
     MM_PER_M,
-    SYSTEMS,
     UNITS,
     Quantity,
     System,
@@ -47,7 +46,6 @@ __all__ = [
     "ML_PER_L",
     "MM_PER_M",
     "QUANTILES_90",
-    "SYSTEMS",
     "UNITS",
     "Z90",
     "Array",

@@ -25,7 +25,6 @@ from obverse.inference.suggest import (
     recipe_draws,
     strip_chance,
 )
-from obverse.inference.words import percent
 
 __all__ = [
     "MOST_DARKROOMS",
@@ -49,7 +48,6 @@ __all__ = [
     "most_alike",
     "nearest_strip",
     "next_strips",
-    "percent",
     "recipe_chance",
     "recipe_chances",
     "recipe_draws",

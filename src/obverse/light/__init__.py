@@ -43,22 +43,19 @@ from obverse.light.screen import (
 from obverse.light.seen import FEWEST_TONES, Believed, Tone, WallSeen, fit_wall
 from obverse.light.viewing import (
     SURROUND_MODELS,
-    SURROUNDS,
     lightness,
     relative_luminance,
     surround_exponent,
     wanted_gradient,
 )
-from obverse.light.vision import SEPARATED_STOPS, seen_luminance, separated, visible_steps
+from obverse.light.vision import seen_luminance, separated, visible_steps
 
 __all__ = [
     "CD_M2_PER_FOOT_LAMBERT",
     "FEWEST_TONES",
     "FOGGING_COMPARED",
     "MIDDLE_ZONE",
-    "SEPARATED_STOPS",
     "STOP",
-    "SURROUNDS",
     "SURROUND_MODELS",
     "BaseCost",
     "Believed",

@@ -4,7 +4,7 @@ from obverse.mixing.choose import serves, target_g_per_l
 from obverse.mixing.controls import additions, starting_controls, with_controls
 from obverse.mixing.conversion import Conversion, PouredThere, Unmatched, convert, read_bath, unmatched_between
 from obverse.mixing.insight import Insight, insights, rolls_in
-from obverse.mixing.mixer import acidity_of, mix, refusal
+from obverse.mixing.mixer import mix
 from obverse.mixing.reachable import Cost, Reach, cost_of, least_purchase, reach
 from obverse.mixing.said_bath import ROLE_OF, SaidBath, product_called, read_said, words_of
 from obverse.mixing.sheet import Made, MixLine, MixSheet
@@ -23,7 +23,6 @@ __all__ = [
     "Reach",
     "SaidBath",
     "Unmatched",
-    "acidity_of",
     "additions",
     "candidates",
     "contents_of",
@@ -36,7 +35,6 @@ __all__ = [
     "reach",
     "read_bath",
     "read_said",
-    "refusal",
     "rolls_in",
     "serves",
     "starting_controls",

@@ -3,7 +3,7 @@
 from obverse.model.curve import Layers, density, layers
 from obverse.model.making import with_activity
 from obverse.model.observables import OBSERVABLES, bounds_of, in_aim, margins, observables, observables_of
-from obverse.model.parameters import NAMES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, Parameter, coordinates_of, natural
+from obverse.model.parameters import NAMES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, Parameter, natural
 from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_series, simulate_trial
 
 __all__ = [
@@ -16,7 +16,6 @@ __all__ = [
     "Parameter",
     "SimulatedFilm",
     "bounds_of",
-    "coordinates_of",
     "demo_film",
     "density",
     "in_aim",

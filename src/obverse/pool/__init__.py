@@ -1,8 +1,6 @@
 """The pool: strips that darkrooms lend each other, as documents; whose they are, what is new, whether they were changed."""
 
 from obverse.pool.document import (
-    MOST_FILMS,
-    MOST_STRIPS,
     CountedIn,
     LendingDarkroom,
     LentFilm,
@@ -20,13 +18,11 @@ from obverse.pool.prior import (
     OnFilmsLeftOut,
     PriorDocument,
 )
-from obverse.pool.seal import Seal, public_key_of, seal_of, sealed
+from obverse.pool.seal import Seal, seal_of, sealed
 
 __all__ = [
     "FEWEST_SERIES",
-    "MOST_FILMS",
     "MOST_SERIES",
-    "MOST_STRIPS",
     "CountedIn",
     "Fate",
     "LearnedFrom",
@@ -44,7 +40,6 @@ __all__ = [
     "counted_here",
     "fate_by_name",
     "merge_strips",
-    "public_key_of",
     "seal_of",
     "sealed",
 ]

@@ -49,7 +49,7 @@ from obverse.process.label import (
     read_label,
 )
 from obverse.process.own_words import heard
-from obverse.process.past_columns import DENSITY_AT, WHATS, TableColumn, what_of
+from obverse.process.past_columns import WHATS, TableColumn, what_of
 from obverse.process.past_strips import BORDER, LIGHTEST, CellRemark, PastStrip, PastTable, read_past_strips
 from obverse.process.process import Agitation, Declined, Process, Renewal, Rhythm, Rinse, Step
 from obverse.process.product import (
@@ -57,7 +57,6 @@ from obverse.process.product import (
     KEY,
     OTHER,
     ROLES,
-    STATEMENT,
     USES,
     Component,
     Content,
@@ -106,7 +105,6 @@ __all__ = [
     "CLASSES",
     "CODE_HEAD",
     "CONTROLS",
-    "DENSITY_AT",
     "DEVELOPERS",
     "DIGITS",
     "DILUTION",
@@ -123,7 +121,6 @@ __all__ = [
     "PURE",
     "ROLES",
     "SOLVENT",
-    "STATEMENT",
     "STEP_WORDS",
     "STRONGEST_G_PER_L",
     "STRONGEST_OF_OTHERS_G_PER_L",

@@ -6,7 +6,6 @@ from obverse.run.outcome import (
     TrueControls,
     bath_uses,
     destroyed_at_s,
-    meaningful,
     still_to_destroy,
     true_controls,
 )
@@ -32,7 +31,6 @@ from obverse.run.proof import prove
 from obverse.run.saying import Saying
 from obverse.run.shown import RunView, TouchEffect, effect, running_lives, shown_action, view
 from obverse.run.state import (
-    PRESSES,
     REPEATABLE,
     WRITTEN,
     Done,
@@ -57,7 +55,6 @@ from obverse.run.temperature import (
 
 __all__ = [
     "DARK",
-    "PRESSES",
     "REPEATABLE",
     "WRITTEN",
     "Action",
@@ -100,7 +97,6 @@ __all__ = [
     "effective_development",
     "fold",
     "kappa_per_c",
-    "meaningful",
     "plan_run",
     "prove",
     "running_lives",
