@@ -108,6 +108,8 @@ def simulate_trial(
     ----------
     controls : dict
         As intended; what is truly done differs by the usual errors of the tools.
+    log_exposure : (N,) array
+        Of the patches of its wedge.
     reading_sd : float, optional
         Standard uncertainty of one reading; the usual one if not given.
     errors : bool
