@@ -28,7 +28,14 @@ PICTURED = bool(os.environ.get("OBVERSE_PICTURES"))
 
 
 # No page is looked at long enough that making its scripts faster pays for itself.
-FRUGAL = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--js-flags=--no-opt"]
+# Pages of one device share the program that shows them, which takes longer to begin than a page to load.
+FRUGAL = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-dev-shm-usage",
+    "--js-flags=--no-opt",
+    "--renderer-process-limit=1",
+]
 
 
 class House:
@@ -138,21 +145,57 @@ def demo_house(tmp_path_factory):
     return running
 
 
+class Device:
+    """A browser of one person: what it keeps is kept from others, and forgotten before the next person has it."""
+
+    def __init__(self, chromium, **options):
+        self.context = chromium.new_context(**options)
+        self.context.set_default_timeout(1000 * PATIENCE_S)
+        # An empty page of the same computer keeps the program running that shows the others.
+        self._resting = self.context.new_page()
+        self._resting.route("**/*", lambda route: route.fulfill(body="", content_type="text/html"))
+        self._resting.goto("http://127.0.0.1/")
+        self._tab = self.context.new_cdp_session(self._resting)
+        self._houses: set[str] = set()
+
+    def page(self, width: int, height: int):
+        page = self.context.new_page()
+        page.set_viewport_size({"width": width, "height": height})
+        page.on("framenavigated", lambda frame: self._houses.add("/".join(frame.url.split("/")[:3])))
+        return page
+
+    def forget(self) -> None:
+        for page in self.context.pages:
+            if page is not self._resting:
+                page.close()
+        self.context.clear_cookies()
+        for house in self._houses:
+            self._tab.send("Storage.clearDataForOrigin", {"origin": house, "storageTypes": "all"})
+        self._houses.clear()
+
+
+@pytest.fixture(scope="session")
+def devices() -> list[Device]:
+    """Those that nobody has in hand."""
+    return []
+
+
 @pytest.fixture
-def page_at(chromium):
+def page_at(chromium, devices):
     """Make pages of a given width: ``page = page_at(390)``; then ``page.goto(house.url + "/shelf")``.
 
-    Any error on the console and any uncaught error of a script fails the test. Lines that a test
+    Each is on a device of its own; with any option (of `new_context`) or `own` on one that no other test gets, as is needed
+    where a clock is put in. Any error on the console and any uncaught error of a script fails the test. Lines that a test
     provokes on purpose are let through by ``page.expected_errors.append("part of the line")``.
     """
-    contexts, pages = [], []
+    lent, owned, pages = [], [], []
 
-    def make(width: int = LAPTOP, height: int | None = None, **options):
-        context = chromium.new_context(viewport={"width": width, "height": height or HEIGHT.get(width, 860)}, **options)
-        context.set_default_timeout(1000 * PATIENCE_S)
-        page = context.new_page()
+    def make(width: int = LAPTOP, height: int | None = None, *, own: bool = False, **options):
+        device = devices.pop() if devices and not (own or options) else Device(chromium, **options)
+        (owned if own or options else lent).append(device)
+        page = device.page(width, height or HEIGHT.get(width, 860))
         if SLOWER > 1:
-            context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+            device.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
         page.told, page.expected_errors = [], []
         page.on(
             "console",
@@ -163,14 +206,16 @@ def page_at(chromium):
             ),
         )
         page.on("pageerror", lambda error: page.told.append(str(error)))
-        contexts.append(context)
         pages.append(page)
         return page
 
     yield make
     told = [line for page in pages for line in page.told if not any(part in line for part in page.expected_errors)]
-    for context in contexts:
-        context.close()
+    for device in owned:
+        device.context.close()
+    for device in lent:
+        device.forget()
+    devices.extend(lent)
     assert told == [], f"the browser complained: {told}"
 
 
@@ -189,7 +234,7 @@ def picture_of():
 
 
 # No style sheets are asked for anew, and of what is in order nothing is told: both cost more than the looking.
-LOOKED_AT_JS = """but => axe.run({
+LOOKED_AT_JS = """([within, but]) => axe.run(within, {
   resultTypes: ['violations'],
   preload: false,
   rules: Object.fromEntries(but.map(rule => [rule, { enabled: false }])),
@@ -197,21 +242,21 @@ LOOKED_AT_JS = """but => axe.run({
   each => `${each.id}: ${each.help} at ${each.nodes.slice(0, 4).map(node => node.target).join(', ')}`))"""
 
 
-def findings_of_axe(page, but=()) -> list[str]:
-    """What axe finds wrong with the page as it stands; by all its rules `but` those."""
+def findings_of_axe(page, within="html", but=()) -> list[str]:
+    """What axe finds wrong with the page as it stands, or with a part of it; by all its rules `but` those."""
     from axe_playwright_python.base import AXE_SCRIPT
 
     if page.evaluate("typeof axe") == "undefined":
         page.evaluate(AXE_SCRIPT)
-    return page.evaluate(LOOKED_AT_JS, list(but))
+    return page.evaluate(LOOKED_AT_JS, [within, list(but)])
 
 
 @pytest.fixture
 def axe():
-    """Fail on any finding of axe: ``axe(page)``."""
+    """Fail on any finding of axe: ``axe(page)``; ``axe(page, within="dialog")`` of a part."""
 
-    def check(page) -> None:
-        found = findings_of_axe(page)
+    def check(page, **how) -> None:
+        found = findings_of_axe(page, **how)
         assert found == [], "\n".join(found)
 
     return check

@@ -56,7 +56,6 @@ def test_the_phone_sees_the_strip_takes_it_and_draws_the_densities(sealed, phone
     page = phone()
     page.goto(sealed.url + "/light-table/live")
     assert sealed.url.startswith("https:")
-    axe(page)
     page.fill("#patches", str(len(DENSITIES)))
     page.click("#start")
     page.locator("#sees", has_text="strip seen").and_(page.locator("#sees", has_not_text="no strip")).wait_for()

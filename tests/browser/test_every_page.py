@@ -129,7 +129,7 @@ def test_every_page(demo_house, page_at, picture_of):
                 picture_of(page, "demo" + path.replace("/", "-").rstrip("-"))
         if not colours:
             # That the count can tell.
-            light, of_light = beyond_red(page, windows=1)
+            light, of_light = beyond_red(page)
             assert light > 0.5 * of_light
         page.evaluate("document.documentElement.setAttribute('data-dark', '')")
         colours.append((address, *beyond_red(page)))

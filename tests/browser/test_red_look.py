@@ -11,14 +11,19 @@ from .touching import until_it_heeds
 # Of a page that is looked at for its colours alone: what is half as large takes a quarter of the painting, and a line of one
 # pixel is half as bright then, not gone.
 HALF = 0.5
-TALL_PX = 2400
+# Of a page so long all kinds of things have been seen; what lies over the whole window covers no more than 32,768.
+TALLEST_PX = 19_200
+# Buttons take a moment from one colour to the other.
+WHOLE_PAGE = """() => {
+  for (const each of document.getAnimations()) if (each instanceof CSSTransition) each.finish();
+  return document.documentElement.scrollHeight;
+}"""
 
 
-def beyond_red(page, windows=8) -> tuple[int, int]:
-    """Pixels that hold green or blue, and all pixels, window by window down the page at half its size."""
+def beyond_red(page) -> tuple[int, int]:
+    """Pixels that hold green or blue, and all pixels, of a page at half its size, in a window as high as it is."""
     from imagecodecs import png_decode
 
-    found = whole = 0
     tab = page.context.new_cdp_session(page)
     size = page.viewport_size
 
@@ -26,26 +31,14 @@ def beyond_red(page, windows=8) -> tuple[int, int]:
         metrics = {"width": size["width"], "height": height, "deviceScaleFactor": scale, "mobile": False}
         tab.send("Emulation.setDeviceMetricsOverride", metrics)
 
-    seen_as(TALL_PX, HALF)
-    for number in range(windows):
-        # Asked anew each time: a page may still grow while it is looked at.
-        if page.evaluate("number => number * innerHeight >= document.documentElement.scrollHeight", number):
-            break
-        page.evaluate(
-            """number => {
-              scrollTo(0, number * innerHeight);
-              return new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)));
-            }""",
-            number,
-        )
-        # Packed in haste: the packing is most of the work, and the file is thrown away.
-        shot = tab.send("Page.captureScreenshot", {"format": "png", "optimizeForSpeed": True})
-        pixels = png_decode(b64decode(shot["data"]))
-        found += int(np.count_nonzero(pixels[..., 1] | pixels[..., 2]))
-        whole += pixels.shape[0] * pixels.shape[1]
-    page.evaluate("scrollTo(0, 0)")
+    # Twice: lines are a pixel at least, so what is half as large may be a little higher.
+    for _ in range(2):
+        seen_as(min(TALLEST_PX, max(size["height"], page.evaluate(WHOLE_PAGE))), HALF)
+    # Packed in haste: the packing is most of the work, and the file is thrown away.
+    shot = tab.send("Page.captureScreenshot", {"format": "png", "optimizeForSpeed": True})
     seen_as(size["height"], 1)
-    return found, whole
+    pixels = png_decode(b64decode(shot["data"]))
+    return int(np.count_nonzero(pixels[..., 1] | pixels[..., 2])), pixels.shape[0] * pixels.shape[1]
 
 
 def test_nothing_beyond_red_at_the_live_sink(house, page_at):

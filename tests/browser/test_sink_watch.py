@@ -169,7 +169,7 @@ def test_the_last_touch_without_a_house_ends_the_evening_here_and_asks_for_nothi
 
 
 def test_the_duty_of_another_evening_has_its_steps_and_its_time_and_goes_when_it_is_done(own_house, page_at):
-    page = page_at(PHONE)
+    page = page_at(PHONE, own=True)
     other = begin(page, own_house, route="permanganate_light")
     until(page, other, "clearing")
     page.clock.install()

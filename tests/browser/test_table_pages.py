@@ -99,11 +99,10 @@ def test_a_dropped_list_becomes_a_curve(house, page_at, axe, picture_of):
     assert 10 == page.locator("#strip > span").count()
 
 
-def test_strip_and_curve_follow_the_hand(film_page, axe, picture_of):
+def test_strip_and_curve_follow_the_hand(film_page, picture_of):
     page = film_page(LAPTOP)
     assert 3 == page.locator(".strip-row").count()
     fits_at_both_widths(page, picture_of, "notebook-film")
-    axe(page)
     page.set_viewport_size({"width": LAPTOP, "height": 860})
     wait_until(lambda: "%" in page.locator("#chance").inner_text())
 
@@ -126,7 +125,7 @@ def test_strip_and_curve_follow_the_hand(film_page, axe, picture_of):
     wait_until(lambda: "solvent 28 mL/L" in page.locator("#figure").text_content())
 
 
-def test_the_figures_values_stand_as_tables_one_key_away(film_page, axe):
+def test_the_figures_values_stand_as_tables_one_key_away(film_page):
     page = film_page(PHONE)
     page.locator("#values summary").focus()
     page.keyboard.press("Enter")
@@ -155,7 +154,6 @@ def test_the_figures_values_stand_as_tables_one_key_away(film_page, axe):
     page.locator("#slide-solvent_ml_per_l").press("End")
     wait_until(lambda: row(2, "predicted$") not in (before, []))
     assert overflow(page) <= 0
-    axe(page)
 
 
 def test_the_aim_is_drawn_by_hand_and_by_keyboard_and_is_kept(film_page):
