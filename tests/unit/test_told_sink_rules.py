@@ -355,6 +355,9 @@ WARM = _SHIPPED.with_step(
         update={"temperature_low_c": 28.0, "temperature_high_c": 30.0, "temperature_compensated": False}
     )
 )
+HOT_FIXER = _SHIPPED.with_step(
+    _SHIPPED.step("fixing").model_copy(update={"temperature_low_c": 37.0, "temperature_high_c": 39.0})
+)
 LIMITS: list[tuple[dict[str, Any], str]] = [
     ({"tank_ml": 50}, ""), ({"tank_ml": 49.9}, "a tank of 49.9 mL cannot be planned for"), ({"tank_ml": 20_000}, ""), ({"tank_ml": 20_001}, "a tank of 20001 mL cannot"),
     ({"times_min": {"fixing": 2880.0}}, ""), ({"pace": 0.3}, ""), ({"pace": 0.29}, "a pace of 0.29 cannot be planned with"), ({"pace": 5}, ""), ({"pace": 5.01}, "a pace of 5.01 cannot"),
@@ -376,3 +379,14 @@ def test_an_evening_is_planned_up_to_its_limits(more, refused, monkeypatch):
     way = {"route": routes()["permanganate_light"], "tank_ml": 500, **more}
     said = outcome(lambda: plan_run(formulas=formulas(), **way).name)
     assert refused in said and said.startswith("refused") is bool(refused)
+
+
+@pytest.mark.parametrize(
+    ("way", "said", "first_c", "fixing_c"),
+    [(WARM, None, 29.0, 20.0), (WARM, 28.5, 28.5, 28.5), (HOT_FIXER, None, 20.0, 38.0), (HOT_FIXER, 21.0, 21.0, 38.0)],
+)
+def test_a_bath_beyond_any_evenings_warmth_keeps_its_own(way, said, first_c, fixing_c, monkeypatch):
+    monkeypatch.setattr("obverse.run.planner.check_route", lambda *given, **more: [])
+    plan = plan_run(way, formulas(), tank_ml=500, temperature_c=said)
+    # Who says what tonight's baths have says it of the first developer before all.
+    assert [plan.action(key).temperature_c for key in ("first_development", "fixing")] == [first_c, fixing_c]

@@ -361,3 +361,19 @@ def rolls() -> dict[str, Any]:
 )
 def test_what_the_wall_is_told_is_what_was_read(told):
     assert not told_as_kept(f"wall_{told.__name__}", told())
+
+
+def test_a_photograph_is_told_in_codes_of_its_own_light():
+    def shot(codes: np.ndarray) -> Photograph:
+        return photograph(Picture(codes=codes.astype(np.uint16)[..., None], name="p"))
+
+    even, halves = shot(np.full((4, 6), 9000)), shot(np.repeat([[40_000, 20_000]], 3, axis=0))
+    assert set(even.codes.ravel().tolist()) == {4095} and even.average_code == pytest.approx(4095, abs=1e-3)
+    assert halves.codes[0].tolist() == [4095, 4095 + round(np.log10(0.5) / 0.00125)]
+    assert halves.average_code == pytest.approx(4095 + np.log10(0.75) / 0.00125, abs=1e-2)
+    # Two million pixels are kept as they are; of more, blocks of two by two become one.
+    assert [shot(np.full((1000, columns), 9)).codes.shape for columns in (2000, 2001)] == [(1000, 2000), (500, 1000)]
+    packed = even.packed()
+    head = 8 + int.from_bytes(packed[4:8], "little")
+    assert packed[:4] == b"OBVL" and head % 8 == 0 and len(packed) == head + 2 * 24
+    assert packed[head : head + 2] == (4095).to_bytes(2, "little")
