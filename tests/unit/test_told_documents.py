@@ -23,7 +23,8 @@ from obverse.workbench.preview import Screen, Viewing
 from obverse.workbench.processes import ProcessInWords
 from obverse.workbench.projector import Lens, Shown
 from obverse.workbench.seek import ListAsked
-from obverse.workbench.sink import PlanRequest
+from obverse.workbench.sink import PlanRequest, _Anchor
+from obverse.workbench.this_computer import _ClockTrial, _Look
 from obverse.workbench.wall_seen import ScaleAsked
 from obverse.workbench.whose import Whose
 from tests.told_kept import told_as_kept
@@ -73,7 +74,7 @@ CHARACTERS: list[tuple[type[Document], str, int]] = [
     (Strip, "name", 80), (Strip, "film", 120), (Strip, "recipe", 120), (Event, "id", 200), (Event, "action", 200), (Event, "text", 2000), (Event, "blob", 64), (Event, "of", 200),
     (Event, "device", 80), (PlanRequest, "route", 120), (PlanRequest, "recipe", 120), (PlanRequest, "name", 120), (PastTableGiven, "text", 2_000_000), (PastTableGiven, "film", 120),
     (PastTableGiven, "seen", 80), (Screen, "gate", 40), (Lens, "gate", 40), (ListAsked, "find", 200), (ListAsked, "sort", 60), (ScaleAsked, "densities", 20_000), (Person, "name", 40),
-    (OwnDarkroom, "name", 60), (Whose, "person", 40), (Whose, "changed_by", 40),
+    (OwnDarkroom, "name", 60), (Whose, "person", 40), (Whose, "changed_by", 40), (_Anchor, "boot", 120), (_Look, "boot", 120), (_ClockTrial, "day", 10),
 ]  # fmt: skip
 MANY: list[tuple[type[Document], str, Any, int]] = [
     (Strip, "pieces", {"format": "120"}, 6), (PlanRequest, "strips", {}, 6), (PlanRequest, "without", "x", 40), (PlanRequest, "again", "x", 40),

@@ -14,12 +14,13 @@ import pytest
 
 from obverse.clock import FixedClock
 from obverse.foundation import InputError
-from obverse.process import Bottle, Equipment, FilmPiece, Process, Step, area_of_pieces_m2
+from obverse.process import Agitation, Bottle, Equipment, FilmPiece, Process, Rhythm, Step, area_of_pieces_m2
 from obverse.process.catalog import formulas, routes
 from obverse.process.process import Renewal
 from obverse.process.shelf import BathNote, BathPass
 from obverse.run import Event, Strip, advance, begin, plan_run, view
 from obverse.run.plan import Lived, RunPlan
+from obverse.run.planner import agitation_cues
 from obverse.run.state import RunState
 from obverse.workbench.sink import (
     EveningLook,
@@ -300,6 +301,22 @@ def settled(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
     return found
 
 
+def moved() -> dict[str, Any]:
+    """When hands move the tank, by how it is said and how long the bath takes."""
+    found: dict[str, Any] = {}
+    quick, slow = Rhythm(for_s=60, every_s=15, inversions=2), Rhythm(for_s=30, every_s=10, inversions=1)
+    for name, agitation in {
+        "all the time": Agitation(constant=True), "once a minute": Agitation(initial_s=30, every_s=60, inversions=4), "from the start on": Agitation(initial_s=0, every_s=30, inversions=1),
+        "for a second": Agitation(initial_s=10, every_s=30, inversions=0, seconds=1), "for two": Agitation(initial_s=10, every_s=30, inversions=0, seconds=2), "not at all": Agitation(initial_s=0, inversions=0, seconds=0),
+        "first seconds alone": Agitation(initial_s=500, every_s=60, inversions=4), "without a pause": Agitation(initial_s=15, every_s=10, inversions=1), "hardly a pause": Agitation(initial_s=15, every_s=10.1, inversions=1),
+        "quick, then slow": Agitation(initial_s=0, every_s=60, inversions=4, before=(quick,)), "without a pause, then quick": Agitation(initial_s=20, every_s=45, inversions=0, seconds=5, before=(slow, quick)),
+    }.items():  # fmt: skip
+        for duration_s, drain_s in ((150.0, 10.0), (100.0, 20.0), (42.5, 10.0), (12.0, 6.0)):
+            cues = agitation_cues(agitation, duration_s, drain_s, 2.5)
+            found[f"{name}, {duration_s:g} s"] = [[c.kind, c.do, c.at_s, c.turns, c.lasts_s] for c in cues]
+    return found
+
+
 # Of which times on a bath is made or destroyed while the film waits
 
 
@@ -339,7 +356,7 @@ def turns() -> dict[str, Any]:
 
 @pytest.mark.parametrize(
     "telling",
-    [counted, clips, tanks, asked, duties, looked, turns, begun, settled],
+    [counted, clips, tanks, asked, duties, looked, turns, begun, settled, moved],
     ids=lambda telling: telling.__name__,
 )
 def test_the_sink_decides_as_it_was_read(telling, monkeypatch):

@@ -200,7 +200,10 @@ def agitation_cues(agitation: Agitation, duration_s: float, drain_s: float, inve
         until_s = min(begin_s + for_s, last_s)
         while bout_s > 0 and at_s < until_s and at_s + bout_s <= last_s:
             if rhythm.every_s <= _WITHOUT_A_PAUSE_S:
-                cues.append(Cue(at_s=at_s, kind="agitate", do="keep_moving", lasts_s=until_s - at_s))
+                # The first seconds are moved without a pause already.
+                from_s = max(at_s, initial_s)
+                if from_s < until_s:
+                    cues.append(Cue(at_s=from_s, kind="agitate", do="keep_moving", lasts_s=until_s - from_s))
                 break
             if at_s >= initial_s:
                 cues.append(
