@@ -54,6 +54,7 @@ LEAST: dict[type[Document], dict[str, Any]] = {
     Press: {"id": "i", "kind": "poured", "action": "a", "at_s": 0, "before": {"status": "planned", "index": 0}}, RunState: {"plan": PLAN},
     PlanRequest: {}, PastTableGiven: {"text": ""}, Screen: {}, Viewing: {}, Shown: {}, Lens: {"sought": "throw"}, ScaleAsked: {}, ListAsked: {},
     ProcessInWords: {"name": "n", "steps": []}, Person: {"name": "K"}, OwnDarkroom: {}, Whose: {},
+    _Anchor: {"boot": "b", "steady_s": 0, "instant_s": 0}, _Look: {"date_s": 0, "steady_s": 0, "awake_s": 0, "boot": "b"}, _ClockTrial: {},
 }  # fmt: skip
 TINY = 1e-9
 NUMBERS: list[tuple[type[Document], str, float | None, float | None]] = [
