@@ -37,6 +37,12 @@ def test_the_demo_opens_on_the_story(demo_house, page_at, picture_of):
     page.wait_for_function("() => document.querySelector('#figure svg').width.baseVal.value < 390")
     page.wait_for_function("() => document.querySelector('#figure').textContent.includes('%')")
     assert page.evaluate(OVERPRINTED_JS) == []
+    # What is as good by what is known is a choice: looked at, and then written down as any other.
+    page.get_by_text(
+        re.compile(r"As good by what is known, as is any recipe with a chance of \d+ % or more")
+    ).wait_for()
+    page.get_by_role("button", name="Look at the first").click()
+    page.get_by_text(re.compile(r"As good as the strip proposed, by what is known: .*\d+ % against .*\d+ %")).wait_for()
 
 
 def test_from_the_start_to_the_story_and_to_the_evening(demo_house, page_at):
