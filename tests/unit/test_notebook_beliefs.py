@@ -77,11 +77,11 @@ def test_a_word_against_all_that_is_known_is_a_word_and_no_certainty():
 
 
 def test_evenly_spread_numbers_have_exact_moments_and_their_seed():
-    z = spread_normals(256, [6, 3], seed=4)
+    z = spread_normals(256, [6, 3], seed=[4])
     np.testing.assert_allclose(z[:, :6].mean(axis=0), 0, atol=1e-12)
     np.testing.assert_allclose(z[:, :6].T @ z[:, :6] / 256, np.eye(6), atol=1e-10)
-    np.testing.assert_array_equal(z, spread_normals(256, [6, 3], seed=4))
-    assert not np.array_equal(z, spread_normals(256, [6, 3], seed=5))
+    np.testing.assert_array_equal(z, spread_normals(256, [6, 3], seed=[4]))
+    assert not np.array_equal(z, spread_normals(256, [6, 3], seed=[5]))
 
 
 def test_draws_are_shared_by_weight_and_none_is_lost():
