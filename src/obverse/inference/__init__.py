@@ -25,6 +25,7 @@ from obverse.inference.suggest import (
     recipe_draws,
     strip_chance,
 )
+from obverse.inference.words import percent
 
 __all__ = [
     "MOST_DARKROOMS",
@@ -48,6 +49,7 @@ __all__ = [
     "most_alike",
     "nearest_strip",
     "next_strips",
+    "percent",
     "recipe_chance",
     "recipe_chances",
     "recipe_draws",
