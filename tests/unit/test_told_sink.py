@@ -252,6 +252,7 @@ def evening(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
         outcome(lambda: sink.keep_photo(run, b"x", "text/plain")),
         [o.say.kind for o in sink.keep_photo(run, b"x", "image/png", "pic").orders if o.say],
     ]
+    found["its bytes"] = [bench.store.get_blob(kept.blob).decode() for kept in sink.state(run).said if kept.blob]
     at = EVENING.timestamp()
     found["a duty"] = [
         [d.why.partition(",")[2], d.overdue]

@@ -317,6 +317,24 @@ def moved() -> dict[str, Any]:
     return found
 
 
+def anchored() -> dict[str, Any]:
+    """On which instant a computer begins that has no anchor in an evening yet, and what it tells where its date lies behind."""
+    found: dict[str, Any] = {}
+    for speed in (1.0, 2.0):
+        for behind_s in (-60.0, 0.0, 1.0, 1.1, 90.0):
+            log: list[Event] = []
+            clock = FixedClock(EVENING)
+            date_s = clock.now().timestamp()
+            live: Any = SimpleNamespace(state=SimpleNamespace(last_s=date_s + behind_s), speed=speed)
+            place: Any = SimpleNamespace(
+                _clock=clock, _read=lambda id: None, _anchor=lambda instant_s: {"at": instant_s},
+                _store=SimpleNamespace(write_event=lambda run, id, event, log=log: log.append(event)),
+            )  # fmt: skip
+            Sink._anchor_anew(place, "e", live)
+            found[f"speed {speed:g}, {behind_s:g} s behind"] = [[e.kind, e.at_s - date_s, e.text, e.data["anchor"] == {"at": e.at_s}] for e in log]  # fmt: skip
+    return found
+
+
 # Of which times on a bath is made or destroyed while the film waits
 
 
@@ -356,7 +374,7 @@ def turns() -> dict[str, Any]:
 
 @pytest.mark.parametrize(
     "telling",
-    [counted, clips, tanks, asked, duties, looked, turns, begun, settled, moved],
+    [counted, clips, tanks, asked, duties, looked, turns, begun, settled, moved, anchored],
     ids=lambda telling: telling.__name__,
 )
 def test_the_sink_decides_as_it_was_read(telling, monkeypatch):

@@ -13,9 +13,12 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from obverse.clock import FixedClock
+from obverse.foundation import Estimate
+from obverse.inference import OFFSETS, UNKNOWNS
 from obverse.process import Bottle, Trial
 from obverse.process.catalog import products
 from obverse.store import Stored
@@ -25,11 +28,12 @@ from obverse.workbench import past_strips, pool_learning, pool_sources, start
 from obverse.workbench.bootstrap import Workbench, open_workbench
 from obverse.workbench.people import MOST_PEOPLE, People, Person
 from obverse.workbench.pool_learning import cluster
-from obverse.workbench.pool_prior import said_of
+from obverse.workbench.pool_prior import population_of, said_of
 from obverse.workbench.pool_sources import PoolSource, document_of, index_of, prior_from, read_pool
 from obverse.workbench.remembered import Remembered
 from obverse.workbench.seek import ListAsked, ListedBy, seek
 from obverse.workbench.stock import bottle_told, day_words, stock_told
+from obverse.workbench.story import LearnedRow, taught_by_words
 from obverse.workbench.this_computer import begin_clock_trial, clock_standing, end_clock_trial, home_words, trial_words
 from obverse.workbench.wear import wear_text
 from obverse.workbench.whose import Whose
@@ -297,6 +301,12 @@ def learned(bench: Workbench) -> dict[str, Any]:
         left_out = SimpleNamespace(gain=gain, gain_sd=gain_sd, inside90=0.876)
         return said_of(SimpleNamespace(learned_from=learned_from, left_out=left_out))  # type: ignore[arg-type]
 
+    def population(names: tuple[str, ...]) -> Any:
+        films = [SimpleNamespace(name=name, shift=0.1 * n, spread=1.0 + n) for n, name in enumerate(names)]
+        rooms = [SimpleNamespace(name=name, spread=2.0 + n) for n, name in enumerate(OFFSETS)]
+        document: Any = SimpleNamespace(films=films, darkrooms=rooms, learned_from=SimpleNamespace(series=7))
+        return population_of(document)
+
     gains = ((1, 0.21, 0.1), (2, 0.2, 0.1), (1, -0.2, 0.1), (1, -0.21, 0.1), (0, 0.0, 0.0))
     answers, work = Remembered(2), list[str]()
 
@@ -305,6 +315,7 @@ def learned(bench: Workbench) -> dict[str, Any]:
 
     return {
         "said": [said(*one) for one in gains],
+        "population": [outcome(lambda n=n: population(n)) for n in (UNKNOWNS, UNKNOWNS[::-1], UNKNOWNS[1:], (*UNKNOWNS, "x"))],
         "remembered": [[ask(key) for key in ("a", "b", "a", "c", "a", "b")], work],
         "ids": [id_from("A  b-C!", most=9), id_from("A  b-C!", most=3, joint="_"), id_from("!", most=9, otherwise="x"), free_id("a", ()), free_id("a", {"a", "a-2"}), free_id("a", {"a"}, joint="_")],
         "grades": grades_text([SimpleNamespace(of=of, grade=grade) for of, grade in (("tint", "none"), ("tint", "slight_warm"), ("blacks", "none"))]),  # type: ignore[misc]
@@ -354,6 +365,28 @@ def past_counts(bench: Workbench) -> dict[str, Any]:
     return found
 
 
+def words_taught(bench: Workbench) -> dict[str, Any]:
+    """What words alone did to the belief about a film: none, one and two strips, and what moved least enough to be told."""
+
+    def row(name: str, moved: float, narrower: float, before_sd: float = 1.0, unit: str = "") -> LearnedRow:
+        now = Estimate(5.0 + moved, before_sd * narrower)
+        return LearnedRow(name, name, "", now, Estimate(5.0, before_sd), 2, unit)
+
+    def said(strips: tuple[int, ...], *rows: LearnedRow, read: tuple[bool, ...] = (False, False, True)) -> str:
+        grades = [SimpleNamespace(strip=strip) for strip in strips]
+        fit: Any = SimpleNamespace(evidence=SimpleNamespace(grades=grades, own_size=2, has_readings=np.array(read)))
+        return taught_by_words(fit, rows)
+
+    much, less, least = row("Speed", 1.0, 1.0, unit="stops"), row("Fog", 0.0, 0.5), row("Base", -0.3, 1.0)
+    unknown = LearnedRow("x", "X", "", None, None, 2, "")
+    return {
+        "nothing judged": [said(()), said((2, 3)), said((0,), much, read=(True, False, True)), said((0,), much, read=(False, True, False))],
+        "hardly": [said((0,)), said((0, 0, 1), row("Speed", 0.1, 1.0), row("Fog", 0.0, 0.9), row("None", 1.0, 1.0, before_sd=0.0), unknown)],
+        "moved": [said((0,), row("Speed", 0.11, 1.0)), said((1, 0), row("Fog", 0.0, 0.89)), said((0,), row("Wider", 0.0, 1.5)), said((0,), row("Both", -0.06, 0.95))],
+        "most of three": [said((0, 2), least, much, less)],
+    }  # fmt: skip
+
+
 def first_page(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
     """The first page: how many of each it shows, which of them, and what it says to do next."""
 
@@ -398,7 +431,20 @@ def first_page(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
 
 @pytest.mark.parametrize(
     "telling",
-    [people, belongings, parts, clocks, stock, folders, addresses, hands, learned, past_counts, first_page],
+    [
+        people,
+        belongings,
+        parts,
+        clocks,
+        stock,
+        folders,
+        addresses,
+        hands,
+        learned,
+        past_counts,
+        words_taught,
+        first_page,
+    ],
     ids=lambda telling: telling.__name__,
 )
 def test_what_small_places_tell_is_what_was_read(telling, bench, clock, monkeypatch):
