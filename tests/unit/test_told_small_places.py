@@ -338,7 +338,7 @@ def past_counts(bench: Workbench) -> dict[str, Any]:
             seen: Any = SimpleNamespace(**dict(zip(names, counts, strict=True)), films=(None,) * films)
             found[f"{counts} of {films}"] = [past_strips._sentence(seen), past_strips._done(seen, films)]
     rows: Any = [
-        SimpleNamespace(film="", becomes=b, corrects=c, strip=SimpleNamespace(remarks=()))
+        SimpleNamespace(film="", becomes=b, corrects=c, strip=SimpleNamespace(remarks=(), waits_for_bath=False))
         for b, c in (("new", True), ("new", False), ("known", False), ("same_name", False), ("left_out", False))
     ]
     table: Any = SimpleNamespace(left_out=[SimpleNamespace(understood=u) for u in (True, False, False)], columns=())
