@@ -283,7 +283,7 @@ def learned(bench: Any, clock: FixedClock, asked: list[Any]) -> dict[str, Any]:
         way = {"name": "Locked", "route_key": "iron_ammonia_light"}
         for name, (strip, more) in {
             "missed": ("strip 1", way), "anyway": ("strip 1", {**way, "anyway": True}), "in the aim": ("strip 2", {**way, "note": "n", "exposure_index": 64.0}),
-            "no strip": ("strip 9", way), "no name": ("strip 2", {**way, "name": "?"}), "no process": ("strip 2", {"name": "x"}), "no such process": ("strip 2", {"name": "x", "route_key": "y"}),
+            "no strip": ("strip 9", way), "no name": ("strip 2", {**way, "name": "?"}), "no process": ("strip 2", {"name": "x"}), "no name, missed": ("strip 1", {**way, "name": "?"}), "no such process": ("strip 2", {"name": "x", "route_key": "y"}),
         }.items():  # fmt: skip
             told = outcome(lambda strip=strip, more=more: notebook.lock_recipe(film, strip, **more).thing)
             if isinstance(told, dict):
@@ -397,6 +397,7 @@ def stories(bench: Any, clock: FixedClock, asked: list[Any]) -> dict[str, Any]:
                 looked[:],
             ]
         found["rows"] = pages_seen[0]
+        found["made by"] = [outcome(lambda name=name: notebook._process_of(film, name).name) for name in ("s0", "s1")]
         looked.clear()
         notebook.story(film)
         found["asked again"] = looked[:]
