@@ -265,6 +265,7 @@ def at_hand_now(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
         AtHand(key="test_strips", what="strips", of="x"),
         AtHand(key="salt", what="salt", of="x", amount=10.0, substances=("sodium_carbonate",)),
         AtHand(key="salt", what="salt", of="y", amount=10.0, substances=("sodium_carbonate",)),
+        AtHand(key="soda", what="soda", of="z", substances=("sodium_carbonate",)),
         AtHand(key="cup", what="cup", of="x"),
     )
 
@@ -288,6 +289,7 @@ def at_hand_now(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
         "just enough": _Shelf((bag,), (), (soda,)),
         "enough for one": _Shelf((bag.model_copy(update={"amount": 9.0}),), (), (soda,)),
         "too little": _Shelf((bag.model_copy(update={"amount": 8.9}),), (), (soda,)),
+        "a pinch": _Shelf((bag.model_copy(update={"amount": 0.5}),), (), (soda,)),
         "two bags": _Shelf((bag.model_copy(update={"amount": 9.0}), bag.model_copy(update={"amount": 9.0})), (), (soda,)),
         "not measured": _Shelf((bag.model_copy(update={"amount": None}), bag.model_copy(update={"amount": 1.0})), (), (soda,)),
         "no bottle": _Shelf((), (), (soda,)),

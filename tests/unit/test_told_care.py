@@ -804,6 +804,8 @@ def opened(house: Any, clock: FixedClock) -> dict[str, Any]:
         mine.setattr(house.recipes, "export", lambda id: asked.append(id) or (_ for _ in ()).throw(InputError("x")))
         house.reckon_ahead()
     found["reckoned ahead"] = asked
+    closed: Any = SimpleNamespace(close=lambda: asked.append("closed"))
+    bootstrap.Workbench(closed, clock, home).close()
     found["places"] = [house.shelf is house.shelf, type(type(house).shelf).__name__]
     return found
 

@@ -126,6 +126,7 @@ def touches() -> dict[str, Any]:
         )  # fmt: skip
         found[f"say {kind}"] = [told.saying_words(bare), told.saying_words(full)]
     found["a soft film"] = told.saying_words(Saying(kind="temperature_step", difference_c=3.05, high_c=3, soft=True))
+    found["a little warmer"] = told.saying_words(Saying(kind="temperature_step", difference_c=0.6, high_c=3))
     found["as warm"] = told.saying_words(Saying(kind="temperature_step", difference_c=0.0, high_c=3))
     entry = Event(kind="temperature_noted", at_s=1, temperature_c=20, action=keys["bath"])
     orders = [
