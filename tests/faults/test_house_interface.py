@@ -11,7 +11,7 @@ from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
 
 TOKEN = "token-of-the-test"
-INVENTED_PER_OPERATION = 3
+INVENTED_PER_OPERATION = 2
 PATIENCE_S = 600
 # The members of RFC 9457, section 3.1, and our own.
 PROBLEM = {"type", "title", "status", "detail", "instance", "code", "what", "where", "remedy"}

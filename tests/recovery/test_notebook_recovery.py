@@ -2,7 +2,7 @@
 
 Truth here is what the notebook believes of films before any strip: parameters, knees and departures
 drawn from its own beliefs, strips made and read with its own errors; the different physics is in the
-benchmarks. Pooled over films, so that the binomial error of a share near 0.9 is about 0.015.
+benchmarks. Pooled over films, so that the binomial error of a share near 0.9 is about 0.018.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from obverse.model import NAMES, PARAMETERS, natural, simulate_film, simulate_se
 from obverse.model.parameters import INDEX
 from obverse.process import ControlVector, Series
 
-FILMS = 40
+FILMS = 28
 
 
 def recipe(rng) -> dict[str, float]:
