@@ -192,7 +192,10 @@ def test_a_strip_is_written_down_judged_by_eye_and_put_aside(film_page):
     # Held on, the key comes again; and the second half of a slow double click, after the answer: no more strips.
     page.keyboard.down("Enter")
     page.keyboard.up("Enter")
+    # The page tells its strips anew all the same, and would close what was opened meanwhile.
+    page.evaluate("for (const each of document.querySelectorAll('.trial')) each.dataset.before = 'it'")
     write.dispatch_event("click", {"detail": 2})
+    page.wait_for_function("() => document.querySelector('.trial') && !document.querySelector('.trial[data-before]')")
     entry = page.locator(".trial").nth(3)
     entry.locator("summary").first.click()
     entry.locator('select[name="highlights"]').select_option("murky")
