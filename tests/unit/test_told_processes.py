@@ -11,7 +11,7 @@ from obverse.clock import FixedClock
 from obverse.process import Process
 from obverse.process.catalog import routes
 from obverse.workbench.bootstrap import Workbench, open_workbench
-from obverse.workbench.processes import _others, _paired, compare, in_words, said_mix
+from obverse.workbench.processes import _blank, _others, _paired, compare, in_words, said_mix
 from tests.told_kept import told_as_kept
 from tests.unit.test_recipes import recipe_of
 from tests.unit.test_told_everything import outcome
@@ -261,6 +261,7 @@ def others_called(bench: Workbench) -> dict[str, Any]:
     )
     for name, pair in {"alike": (process, process), "turned": (process, turned), "back": (turned, process)}.items():
         found[f"paired {name}"] = [[one and one.key for one in both] for both in _paired(*pair)]
+    found["begun from nothing"] = _blank()
     found["compared"] = compare(process, turned, bench.processes.formulas())
     return found
 

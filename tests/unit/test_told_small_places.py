@@ -35,7 +35,7 @@ from obverse.workbench.seek import ListAsked, ListedBy, seek
 from obverse.workbench.stock import bottle_told, day_words, stock_told
 from obverse.workbench.story import LearnedRow, taught_by_words
 from obverse.workbench.this_computer import begin_clock_trial, clock_standing, end_clock_trial, home_words, trial_words
-from obverse.workbench.wear import wear_text
+from obverse.workbench.wear import developer_wear, wear_text
 from obverse.workbench.whose import Whose
 from obverse.workbench.words import free_id, grades_text, id_from
 from tests.told_kept import told_as_kept
@@ -162,6 +162,7 @@ def stock(bench: Workbench) -> dict[str, Any]:
         {"soda_ash": 10}, products(), [Bottle(name="Ash", product="soda_ash", amount=4)], today
     )
     found["a day"] = [day_words(date(2031, 1, 2)), day_words(date(2030, 12, 31))]
+    found["worn by three films"] = [developer_wear(3.0), developer_wear(3.0, 500.0), developer_wear(3.0, 1000.0)]
     found["worn"] = [
         wear_text(wear)
         for wear in ({}, {"bleach": 0.0}, {"first_developer": 0.254, "bleach": 0.5, "second_developer": 1.0})
