@@ -320,7 +320,7 @@ def test_what_is_told_of_it(prior, gain, said):
     one_room = prior.learned_from.model_copy(update={"darkrooms": 1})
     sentence = said_of(prior.model_copy(update={"left_out": fifths, "learned_from": one_room}))
     assert f"in 1 darkroom. On films left out it foretells them {said} films in general do" in sentence
-    assert f"{gain:+.2f} a film, standard error 0.20); 89% of what" in sentence
+    assert f"{gain:+.2f} a film, standard error 0.20); 89 % of what" in sentence
 
 
 def test_what_many_taught_narrows_and_never_replaces_films_in_general():
