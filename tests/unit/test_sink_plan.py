@@ -229,7 +229,7 @@ def test_the_proof_finds_light_on_the_film():
 
 def test_a_plan_that_does_not_hold_says_which_two():
     route = routes()["iron_ammonia_light"]
-    hasty = route.step("bleaching").model_copy(update={"agitation": Agitation(initial_s=30, every_s=5, inversions=6)})
+    hasty = route.step("bleaching").model_copy(update={"agitation": Agitation(initial_s=30, every_s=12, inversions=6)})
     plan = plan_run(
         route.model_copy(update={"steps": tuple(hasty if s.key == "bleaching" else s for s in route.steps)}),
         formulas(),
