@@ -47,14 +47,27 @@ def test_imports_go_down_only():
 # Alembic runs env.py inside its own environment only.
 ALONE = [name_of(path) for path in PYTHON if name_of(path) != "obverse.store.migrations.env"]
 
+CONTRACTS = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["importlinter"]["contracts"]
 FLOORS = [
     layer.replace(" ", "").split("|")
-    for layer in next(
-        contract["layers"]
-        for contract in tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["importlinter"]["contracts"]
-        if contract["type"] == "layers"
-    )
+    for layer in next(contract["layers"] for contract in CONTRACTS if contract["type"] == "layers")
 ]
+
+
+def test_every_room_is_entered_by_its_face_or_by_doors_that_somebody_uses():
+    entered = {
+        contract["protected_modules"][0]: contract.get("ignore_imports", [])
+        for contract in CONTRACTS
+        if contract["type"] == "protected"
+    }
+    assert set(entered) == {f"obverse.{path.parent.name}.*" for path in SOURCE.glob("*/__init__.py")}
+    source = {path: path.read_text(encoding="utf-8") for path in PYTHON}
+    for doors in entered.values():
+        for door in (ignored.removeprefix("obverse.** -> ") for ignored in doors):
+            _, room, module = door.split(".")
+            ways = re.compile(rf"from obverse\.{room}(?:\.{module} import|\s+import [^#\n]*\b{module}\b)")
+            assert any(ways.search(text) for path, text in source.items() if SOURCE / room not in path.parents), door
+
 
 ALONE_PROGRAM = """
 import gc, importlib, json, os, sys, traceback

@@ -10,9 +10,7 @@ import numpy as np
 
 from obverse.capture.loading import load_picture
 from obverse.foundation import Caution, InputError, Level
-from obverse.imaging import Picture
-from obverse.imaging.radiometry import response_curve
-from obverse.imaging.sampling import read_codes, spot_grid
+from obverse.imaging import Picture, read_codes, response_curve, spot_grid
 
 _PLACES = 6  # per way, of the panel
 _INNER, _LEAST_PIXELS = (0.2, 0.8), 5  # of the picture, where they lie; and how wide each is at least

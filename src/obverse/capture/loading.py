@@ -27,9 +27,7 @@ from obverse.capture.modern import Decoded, decode_avif, decode_heic, size_of
 from obverse.capture.profiles import gamma_table, icc_table, is_high_range, transfer_table
 from obverse.capture.saving import SIMULATED
 from obverse.foundation import Caution, InputError, Level, TooLargeError
-from obverse.imaging import Picture
-from obverse.imaging.encoding import srgb_table
-from obverse.imaging.picture import RAW
+from obverse.imaging import RAW, Picture, srgb_table
 from obverse.reference import number
 
 # Exif (CIPA DC-008-2012, 4.6.4): orientations that lie, whose rows and whose columns run backwards.

@@ -8,7 +8,7 @@ import zlib
 import numpy as np
 
 from obverse.foundation import Array
-from obverse.imaging.encoding import srgb_table
+from obverse.imaging import srgb_table
 
 _MOST_TAGS = 200  # more than any profile has
 # ICC.1:2022: where the table of tags begins, bytes of its count and of an entry, where the numbers of a curve begin; the largest of 16 bits, and

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from obverse.foundation import Z90, Caution, InputError, Level
-from obverse.imaging.picture import Picture
+from obverse.imaging import Picture
 from obverse.imaging.response import response_of_bracket
 from obverse.reference import number, record
 

@@ -11,15 +11,31 @@ import numpy as np
 from scipy import ndimage
 
 from obverse.foundation import Estimate, InputError
+from obverse.imaging import (
+    RAW,
+    Blocks,
+    Field,
+    GlarePrior,
+    Grain,
+    Grid,
+    Merged,
+    Noise,
+    Picture,
+    Warp,
+    biweight,
+    box_grid,
+    estimate_noise,
+    exposure_ratios,
+    fit_field,
+    glare_without_card,
+    grain_contrast,
+    merge,
+    read_blocks,
+    spot_grid,
+)
 from obverse.imaging.alignment import Shift, find_shift
 from obverse.imaging.finding import LONGEST, Opaque, Survey, covered_by, dark_noise, find_opaque
-from obverse.imaging.glare import GlarePrior, Grain, glare_without_card
 from obverse.imaging.masks import shrink
-from obverse.imaging.picture import RAW, Picture
-from obverse.imaging.radiometry import Field, Merged, Noise, estimate_noise, exposure_ratios, fit_field, merge
-from obverse.imaging.sampling import Blocks, Grid, box_grid, grain_contrast, read_blocks, spot_grid
-from obverse.imaging.statistics import biweight
-from obverse.imaging.warp import Warp
 from obverse.reference import number
 
 _PANEL_SPOTS = 2500  # of the open panel, at the most

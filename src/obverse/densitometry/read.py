@@ -13,14 +13,10 @@ from obverse.densitometry.curve import Curve, known_curve, told
 from obverse.densitometry.light import LightOf, Views, Work, read_light
 from obverse.densitometry.reading import OpenPanel, PanelGlare, PatchReading, ReadPicture, StripReading
 from obverse.foundation import MAD_TO_SD, Z90, Caution, Estimate, InputError, Level
+from obverse.imaging import BracketApartError, Picture, biweight, is_convex, strip_grid
 from obverse.imaging.alignment import Shift
 from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
-from obverse.imaging.geometry import is_convex
 from obverse.imaging.patches import Layout, PatchDoubt, doubts, shifted
-from obverse.imaging.picture import Picture
-from obverse.imaging.radiometry import BracketApartError
-from obverse.imaging.sampling import strip_grid
-from obverse.imaging.statistics import biweight
 from obverse.imaging.strip import Located, by_hand, given, locate
 from obverse.reference import number
 

@@ -8,8 +8,8 @@ from dataclasses import asdict, dataclass, field
 import numpy as np
 
 from obverse.foundation import Caution, Estimate, JsonObject
+from obverse.imaging import Warp
 from obverse.imaging.patches import Layout, PatchDoubt
-from obverse.imaging.warp import Warp
 
 
 @dataclass(frozen=True)

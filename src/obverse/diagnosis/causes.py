@@ -16,8 +16,7 @@ import numpy as np
 
 from obverse.diagnosis.colour import Colour
 from obverse.foundation import Array, InputError
-from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, layers, with_activity
-from obverse.model.parameters import BASE_READ_SD, INDEX, LEAST_BASE
+from obverse.model import BASE_READ_SD, INDEX, LEAST_BASE, NAMES, PRIOR_MEAN, PRIOR_SD, layers, with_activity
 from obverse.process import CONTROLS, TIME, ControlVector
 from obverse.reference import number, record
 

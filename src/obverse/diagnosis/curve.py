@@ -12,6 +12,8 @@ from obverse.process import AIMS, Aim
 from obverse.reference import number, record
 from obverse.sensitometry import CharacteristicCurve
 
+__all__ = ["KnownFilm", "diagnose_curve"]
+
 _PRACTICE = Standing.COMMON_PRACTICE
 # Readings further from the middle of a strip than this log exposure stand for the border; of more readings than so many groups
 # are made: they add nothing.

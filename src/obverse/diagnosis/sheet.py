@@ -8,9 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from obverse.densitometry import StripReading
-from obverse.imaging import Picture
+from obverse.imaging import Picture, Warp
 from obverse.imaging.finding import survey
-from obverse.imaging.warp import Warp
 
 CELL_MM = 0.25  # side of a cell: finer than a rim or a perforation, coarser than grain
 FILM_MM = 35.0  # width of the film; other formats are measured in shares of their width

@@ -22,7 +22,7 @@ def srgb_to_linear(signal: ArrayLike) -> Array:
 
 
 def linear_to_srgb(linear: ArrayLike) -> Array:
-    """The sRGB signal 0..1 of linear light 0..1 (array or number)."""
+    """The sRGB signal 0..1 of linear light 0..1: of a number or an array, in the shape it has."""
     x = np.asarray(linear, dtype=np.float64)
     signal: Array = np.where(
         x <= _LINEAR_END / _SLOPE, x * _SLOPE, (1 + _OFFSET) * np.maximum(x, 0) ** (1 / _EXPONENT) - _OFFSET

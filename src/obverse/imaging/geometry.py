@@ -8,7 +8,6 @@ the third, back to the fourth.
 from __future__ import annotations
 
 import numpy as np
-from scipy.spatial import ConvexHull, QhullError
 
 from obverse.foundation import MAD_TO_SD, InputError
 
@@ -60,7 +59,7 @@ def signed_area(quad: np.ndarray) -> float:
 
 
 def is_convex(quad: np.ndarray) -> bool:
-    """Whether the four corners form a convex quadrilateral with an area."""
+    """Whether the four corners, shape (4, 2), form a convex quadrilateral with an area."""
     sides = np.roll(quad, -1, axis=0) - quad
     turns = sides[:, 0] * np.roll(sides[:, 1], -1) - sides[:, 1] * np.roll(sides[:, 0], -1)
     return bool(np.all(turns > 0) or np.all(turns < 0))
@@ -118,6 +117,9 @@ def meet(first: np.ndarray, second: np.ndarray) -> np.ndarray:
 
 def convex_hull(points: np.ndarray) -> np.ndarray:
     """Corners of the convex hull of points (n, 2), in order; the points themselves where they lie on a line."""
+    # It takes longer to load than all else that the face of this room names.
+    from scipy.spatial import ConvexHull, QhullError
+
     points = np.asarray(points, dtype=float)
     try:
         return points[ConvexHull(points).vertices]

@@ -125,7 +125,7 @@ def box_grid(box: tuple[int, int, int, int]) -> Grid:
 
 
 def spot_grid(points: np.ndarray, size: int, picture_size: tuple[int, int]) -> Grid:
-    """One patch whose blocks are small squares around points (n, 2), `size` pixels wide."""
+    """One patch whose blocks are small squares around points, shape (n, 2), `size` pixels wide."""
     side = int(np.clip(size, 1, _MOST_OF_A_SPOT))
     offset = (np.arange(side) - (side - 1) / 2) * max(size / side, 1.0)
     y, x = np.meshgrid(offset, offset, indexing="ij")

@@ -1,6 +1,7 @@
 """Learning a film from its strips, and choosing the next."""
 
 from obverse.inference.elsewhere import MOST_DARKROOMS, OFFSETS, DarkroomSaid, OtherDarkroom
+from obverse.inference.evidence import with_wear
 from obverse.inference.fit import CurveBand, FilmFit, fit_film
 from obverse.inference.population import (
     UNKNOWNS,
@@ -24,6 +25,7 @@ from obverse.inference.suggest import (
     recipe_chances,
     recipe_draws,
     strip_chance,
+    strip_chances,
 )
 from obverse.inference.words import percent
 
@@ -54,5 +56,7 @@ __all__ = [
     "recipe_chances",
     "recipe_draws",
     "strip_chance",
+    "strip_chances",
     "told_of",
+    "with_wear",
 ]

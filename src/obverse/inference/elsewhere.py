@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.foundation import Array
-from obverse.model.curve import by_coordinate, settle
+from obverse.model import by_coordinate, settle
 from obverse.process import ALKALI, CONTROLS, SOLVENT, TIME, Trial
 from obverse.reference import number
 

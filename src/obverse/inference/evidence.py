@@ -25,8 +25,7 @@ from numpy.typing import NDArray
 
 from obverse.foundation import Array
 from obverse.inference.elsewhere import PANEL_SD, USUAL_SDS, OtherDarkroom
-from obverse.model import with_activity
-from obverse.model.curve import COORDINATES, LIGHT_OFFSET
+from obverse.model import COORDINATES, LIGHT_OFFSET, with_activity
 from obverse.process import (
     CONTROLS,
     DILUTION,

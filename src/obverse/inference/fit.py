@@ -18,6 +18,10 @@ from obverse.inference.posterior import Posterior, Prior, enough_draws, infer, s
 from obverse.inference.readings import STRIP_SD
 from obverse.inference.told import moved_centre
 from obverse.model import (
+    AT_ONCE,
+    BASE_READ_SD,
+    INDEX,
+    LEAST_BASE,
     OBSERVABLES,
     PARAMETERS,
     PRIOR_MEAN,
@@ -25,8 +29,6 @@ from obverse.model import (
     observables_of,
     with_activity,
 )
-from obverse.model.observables import AT_ONCE
-from obverse.model.parameters import BASE_READ_SD, INDEX, LEAST_BASE
 from obverse.process import CONTROLS, ControlVector, Series
 from obverse.reference import number
 

@@ -23,9 +23,7 @@ from scipy.special import ndtri
 
 from obverse.foundation import Array
 from obverse.inference.evenly import evenly
-from obverse.model import NAMES
-from obverse.model.curve import COORDINATES, KNEES, by_coordinate, read_curve, settle
-from obverse.model.parameters import INDEX
+from obverse.model import COORDINATES, INDEX, KNEES, NAMES, by_coordinate, read_curve, settle
 from obverse.process import ControlVector
 from obverse.reference import number, record
 

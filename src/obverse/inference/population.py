@@ -25,9 +25,7 @@ from obverse.inference.fit import broad_prior, told_by_strips
 from obverse.inference.law import K, Law, P, Q
 from obverse.inference.posterior import Prior
 from obverse.inference.sharing import IMAGINED_FILMS, OWN, places
-from obverse.model import NAMES
-from obverse.model.curve import COORDINATES
-from obverse.model.parameters import INDEX
+from obverse.model import COORDINATES, INDEX, NAMES
 from obverse.process import CONTROLS, Series
 
 # Every control may be varied by some film: what is learned has a place for each.

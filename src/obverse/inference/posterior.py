@@ -44,7 +44,7 @@ from obverse.inference.law import BASE, LEAST, MOST, D, K, Law, P, Q
 from obverse.inference.readings import Summary, sum_up
 from obverse.inference.readings import start as start_settings
 from obverse.inference.words_as_normal import Site, renew_sites
-from obverse.model.curve import settle
+from obverse.model import settle
 
 C = P + K
 # Rounds to the most probable point, under another prior (near it already), and the part of a prior width at which it stands still.

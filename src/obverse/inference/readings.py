@@ -20,7 +20,7 @@ from obverse.foundation import Array
 from obverse.inference.evidence import FilmEvidence
 from obverse.inference.law import BASE, LEAST, MOST, D, K, P, Q
 from obverse.inference.words_as_normal import Site
-from obverse.model.curve import by_coordinate, read_curve, settle
+from obverse.model import by_coordinate, read_curve, settle
 from obverse.process import CONTROLS
 from obverse.reference import number
 

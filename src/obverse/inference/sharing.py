@@ -21,7 +21,7 @@ from obverse.foundation import Array
 from obverse.inference.fit import FilmFit, broad_prior, fit_film
 from obverse.inference.law import K, Law, P, Q
 from obverse.inference.posterior import Prior
-from obverse.model.parameters import INDEX
+from obverse.model import INDEX
 from obverse.process import Series
 from obverse.reference import number
 

@@ -22,8 +22,7 @@ from obverse.inference.law import knees_of
 from obverse.inference.middle import at_rest, away, mesh_about
 from obverse.inference.population import Population
 from obverse.inference.words import BestWords, ControlOff, bracket, named, percent, reason, robustness_words
-from obverse.model import OBSERVABLES, bounds_of, in_aim, margins, observables_of
-from obverse.model.observables import SCALE
+from obverse.model import OBSERVABLES, SCALE, bounds_of, in_aim, margins, observables_of
 from obverse.process import CONTROLS, TIME, Aim, ControlVector, Series, has_evidence
 from obverse.reference import number
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from obverse.foundation import Array
-from obverse.model.parameters import INDEX, NAMES, PRIOR_MEAN
+from obverse.model import INDEX, NAMES, PRIOR_MEAN
 from obverse.process import SeriesFilm
 from obverse.reference import number
 

@@ -9,8 +9,7 @@ import numpy as np
 
 from obverse.foundation import Array, Estimate, JsonObject
 from obverse.inference.fit import FilmFit, held
-from obverse.model import OBSERVABLES, bounds_of
-from obverse.model.observables import SCALE
+from obverse.model import OBSERVABLES, SCALE, bounds_of
 from obverse.process import CONTROLS, Aim, ControlVector
 
 # Purposes: (observable, +1 to raise / -1 to lower) in words.

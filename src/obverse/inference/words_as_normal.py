@@ -19,7 +19,7 @@ from obverse.foundation import Array
 from obverse.inference.evenly import even_normals
 from obverse.inference.evidence import EyeGrade, FilmEvidence
 from obverse.inference.law import LEAST, MOST, D, K, Q
-from obverse.model.curve import LIGHT_OFFSET, read_curve
+from obverse.model import LIGHT_OFFSET, read_curve
 from obverse.sensitometry import GRADIENT_REACH, HIGHLIGHT_OFFSET
 
 # A word is renewed by this part of the change, so that words that pull on each other come to rest.

@@ -1,21 +1,59 @@
 """The process model of the first development, its parameters, and invented films made by it."""
 
-from obverse.model.curve import Layers, density, layers
+from obverse.model.curve import (
+    COORDINATES,
+    KNEES,
+    LIGHT_OFFSET,
+    Layers,
+    by_coordinate,
+    density,
+    layers,
+    read_curve,
+    settle,
+)
 from obverse.model.making import with_activity
-from obverse.model.observables import OBSERVABLES, bounds_of, in_aim, margins, observables, observables_of
-from obverse.model.parameters import NAMES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, Parameter, natural
+from obverse.model.observables import (
+    AT_ONCE,
+    OBSERVABLES,
+    SCALE,
+    bounds_of,
+    in_aim,
+    margins,
+    observables,
+    observables_of,
+)
+from obverse.model.parameters import (
+    BASE_READ_SD,
+    INDEX,
+    LEAST_BASE,
+    NAMES,
+    PARAMETERS,
+    PRIOR_MEAN,
+    PRIOR_SD,
+    Parameter,
+    natural,
+)
 from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_series, simulate_trial
 
 __all__ = [
+    "AT_ONCE",
+    "BASE_READ_SD",
+    "COORDINATES",
+    "INDEX",
+    "KNEES",
+    "LEAST_BASE",
+    "LIGHT_OFFSET",
     "NAMES",
     "OBSERVABLES",
     "PARAMETERS",
     "PRIOR_MEAN",
     "PRIOR_SD",
+    "SCALE",
     "Layers",
     "Parameter",
     "SimulatedFilm",
     "bounds_of",
+    "by_coordinate",
     "demo_film",
     "density",
     "in_aim",
@@ -24,6 +62,8 @@ __all__ = [
     "natural",
     "observables",
     "observables_of",
+    "read_curve",
+    "settle",
     "simulate_film",
     "simulate_series",
     "simulate_trial",

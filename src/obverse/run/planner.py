@@ -45,16 +45,16 @@ from obverse.run.tonight import tonight
 from obverse.safety import (
     Finding,
     Residue,
+    Room,
     check_route,
+    clip_does,
     destruction_steps,
     destruction_supplies,
+    hazards_of,
     refuse_lethal,
     residue_of,
     warnings_of,
 )
-from obverse.safety.airborne import Room
-from obverse.safety.clip import clip_does
-from obverse.safety.hazards import hazards_of
 
 # A warning to have the hands ready, so long before they are needed.
 _READY_S = 10.0

@@ -13,7 +13,7 @@ from obverse.foundation import Document, InputError, NotFoundError, read_documen
 if TYPE_CHECKING:
     from obverse.process import Bottle, Equipment, FilmStock, Formula, Process, Product, Recipe, ShowList, Slide, Tool
     from obverse.run import Event
-    from obverse.safety.waste import Jug
+    from obverse.safety import Jug
     from obverse.store.camera_records import CalibrationEntry
     from obverse.store.records import (
         DemoMark,
@@ -281,7 +281,7 @@ class Repositories:
     @cached_property
     def jugs(self) -> Repository[Jug]:
         """Waste jugs."""
-        from obverse.safety.waste import Jug
+        from obverse.safety import Jug
 
         return self.keeping("jug", Jug)
 

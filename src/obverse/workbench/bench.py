@@ -25,11 +25,7 @@ from obverse.mixing import (
 )
 from obverse.process import BathByBottles, Component, Formula, Process, Product, Recipe, Step, Tool, parse_mix
 from obverse.process.catalog import formulas, substance
-from obverse.safety import Finding, check_mix, refuse_lethal
-from obverse.safety.airborne import Room
-from obverse.safety.amounts import Amount, portion_of
-from obverse.safety.body import Portion
-from obverse.safety.hazards import HazardSheet, hazards_of
+from obverse.safety import Amount, Finding, HazardSheet, Portion, Room, check_mix, hazards_of, portion_of, refuse_lethal
 from obverse.workbench import words
 from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.my_room import room_of

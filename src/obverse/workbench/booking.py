@@ -12,7 +12,7 @@ from hashlib import sha256
 from obverse.foundation import InputError, ObverseError
 from obverse.process import TEMPERATURE, TIME, Bottle, Formula
 from obverse.run import BathUse, Done, RunState, TrueControls, bath_uses, still_to_destroy, true_controls
-from obverse.safety.clip import MOST_CLIP_S
+from obverse.safety import MOST_CLIP_S
 from obverse.store import Store, Stored
 from obverse.store.records import TrialEntry
 from obverse.workbench.care import Care

@@ -19,8 +19,7 @@ from obverse.capture.report import Packed, report_files
 from obverse.clock import Clock
 from obverse.densitometry import Calibration, calibrate, read_strip
 from obverse.foundation import InputError, JsonObject, NotFoundError
-from obverse.imaging import Picture
-from obverse.imaging.encoding import linear_to_srgb
+from obverse.imaging import Picture, linear_to_srgb
 from obverse.store import Store, Stored
 from obverse.store.camera_records import CalibrationEntry
 from obverse.store.records import PictureEntry

@@ -12,7 +12,7 @@ from pathlib import Path
 from obverse.clock import FixedClock, SystemClock
 from obverse.densitometry import short
 from obverse.foundation import InputError, JsonObject
-from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_trial
+from obverse.model import SimulatedFilm, demo_film, simulate_film, simulate_trial
 from obverse.process import CONTROLS, Patch, Series, SeriesFilm, Trial
 from obverse.store import file_address
 from obverse.store.records import DemoMark

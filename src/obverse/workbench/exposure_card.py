@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from obverse.foundation import Z90, Caution, Estimate, InputError, JsonObject, Level
-from obverse.imaging.encoding import linear_to_srgb
+from obverse.imaging import linear_to_srgb
 from obverse.light import (
     STOP,
     filter_stops,

@@ -16,11 +16,17 @@ from obverse.mixing import SaidBath, additions, starting_controls
 from obverse.process import ALKALI, SOLVENT, Formula, Process, Step, reading_of
 from obverse.process.catalog import substances
 from obverse.reference import number, record
-from obverse.safety import as_worked, check_route, classes_of, not_judged, usual_after_use
-from obverse.safety.airborne import Room
+from obverse.safety import (
+    Room,
+    as_worked,
+    check_route,
+    classes_of,
+    not_judged,
+    of_formula,
+    usual_after_use,
+    wash_needed_min,
+)
 from obverse.safety.bath_life import forecast, has_capacity, iron_life
-from obverse.safety.film import wash_needed_min
-from obverse.safety.matter import of_formula
 from obverse.workbench.opinion_words import (
     NO_DRAIN,
     AcidRinseMissing,

@@ -14,12 +14,10 @@ from numpy.typing import ArrayLike
 
 from obverse.clock import Clock
 from obverse.diagnosis import Colour, Cure, FaultFinding, colour_of
-from obverse.diagnosis.causes import KnownFilm
-from obverse.diagnosis.curve import diagnose_curve
+from obverse.diagnosis.curve import KnownFilm, diagnose_curve
 from obverse.foundation import InputError, JsonObject, Standing, parse_json, read_document
-from obverse.imaging.encoding import linear_to_srgb
-from obverse.inference import FilmFit, fit_film
-from obverse.inference.evidence import with_wear
+from obverse.imaging import linear_to_srgb
+from obverse.inference import FilmFit, fit_film, with_wear
 from obverse.process import (
     CONTROLS,
     Aim,

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from obverse.safety.airborne import Room
-from obverse.safety.setting import unknown_room
+from obverse.safety import Room, unknown_room
 
 if TYPE_CHECKING:
     from obverse.store import Store

@@ -6,7 +6,7 @@ The faces know the workbench and the nouns of `obverse.process`; what a place re
 from obverse.inference import NextStrips
 from obverse.mixing import Conversion, MixLine, MixSheet
 from obverse.run import DARK, Action, PlanCaution, RunPlan
-from obverse.safety.hazards import HazardSheet
+from obverse.safety import HazardSheet
 from obverse.sensitometry import ReadingList, Shot
 from obverse.store import Stored
 from obverse.store.exchange import NotebookDocument

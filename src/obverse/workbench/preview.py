@@ -20,8 +20,7 @@ from pydantic import Field
 
 from obverse.capture import load_picture
 from obverse.foundation import Array, Caution, Document, InputError, Level
-from obverse.imaging import Picture
-from obverse.imaging.encoding import linear_to_srgb
+from obverse.imaging import Picture, linear_to_srgb
 from obverse.light import (
     SURROUND_MODELS,
     Sought,

@@ -18,8 +18,7 @@ from pydantic import Field
 
 from obverse.clock import Clock
 from obverse.foundation import Caution, Document, Estimate, InputError, JsonObject, NotFoundError
-from obverse.imaging import Picture
-from obverse.imaging.encoding import linear_to_srgb
+from obverse.imaging import Picture, linear_to_srgb
 from obverse.light import (
     FOGGING_COMPARED,
     MIDDLE_ZONE,

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from obverse.inference import NextStrips, Suggestion
+from obverse.inference import NextStrips, Suggestion, percent
 from obverse.inference import next_strips as proposed
-from obverse.inference.words import percent
 from obverse.process import ALKALI, CONTROLS, SOLVENT, TIME, Series, Trial
 
 __all__ = ["NextStrips", "next_strips", "percent"]

@@ -22,8 +22,7 @@ from obverse.mixing import MixSheet, Unmatched, target_g_per_l, unmatched_betwee
 from obverse.process import CONTROLS, TIME, Aim, Formula, Process, Product, Recipe, Step, Tool
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance
-from obverse.safety import check_mix, check_route, refuse_lethal
-from obverse.safety.airborne import Room
+from obverse.safety import Room, check_mix, check_route, refuse_lethal
 from obverse.workbench import words
 from obverse.workbench.bench import make_sheet
 from obverse.workbench.my_room import room_of

@@ -33,7 +33,7 @@ from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substance, substances
 from obverse.reference import hazard_rows, number, record, shelf_life_rows
-from obverse.safety.hazards import HazardSheet, hazards_of, hazards_of_route
+from obverse.safety import HazardSheet, hazards_of, hazards_of_route
 from obverse.workbench import words
 from obverse.workbench.known_baths import known_formulas, known_processes
 from obverse.workbench.place import Place

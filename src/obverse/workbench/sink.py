@@ -79,7 +79,7 @@ from obverse.run import (
     true_controls,
     view,
 )
-from obverse.safety.clip import MOST_CLIP_S, clip_does
+from obverse.safety import MOST_CLIP_S, clip_does
 from obverse.store import Store, Stored
 from obverse.store.run_records import RunEntry
 from obverse.workbench.at_hand import with_shelf

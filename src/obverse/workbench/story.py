@@ -8,9 +8,16 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from obverse.foundation import QUANTILES_90, Array, Estimate, InputError, JsonObject
-from obverse.inference import READY, CurveBand, FilmFit, recipe_chance, recipe_chances, recipe_draws
-from obverse.inference.suggest import strip_chances
-from obverse.inference.words import percent
+from obverse.inference import (
+    READY,
+    CurveBand,
+    FilmFit,
+    percent,
+    recipe_chance,
+    recipe_chances,
+    recipe_draws,
+    strip_chances,
+)
 from obverse.model import NAMES, OBSERVABLES, bounds_of, natural
 from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Series, Trial, has_evidence
 from obverse.reference import records

@@ -30,9 +30,7 @@ from obverse.foundation import (
     Level,
     parse_number,
 )
-from obverse.imaging import Picture
-from obverse.imaging.geometry import is_convex
-from obverse.imaging.warp import Warp
+from obverse.imaging import Picture, Warp, is_convex
 from obverse.light import (
     FEWEST_TONES,
     Believed,

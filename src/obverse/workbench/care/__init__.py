@@ -1,12 +1,18 @@
 """Care: baths and how long they last, waste jugs, hazards of a route, the air of the room, what may not meet."""
 
-from obverse.safety import destruction_steps, refuse_lethal, residue_of
-from obverse.safety.airborne import AirEstimate, Room, ammonia_in_air
-from obverse.safety.derived import shown_and_folded
-from obverse.safety.finding import Finding
-from obverse.safety.meeting import MEETING_WORDS
-from obverse.safety.setting import unknown_room
-from obverse.safety.waste import usual_jug
+from obverse.safety import (
+    MEETING_WORDS,
+    AirEstimate,
+    Finding,
+    Room,
+    ammonia_in_air,
+    destruction_steps,
+    refuse_lethal,
+    residue_of,
+    shown_and_folded,
+    unknown_room,
+    usual_jug,
+)
 from obverse.workbench.care.baths import FILMS, BathView, film_area_m2
 from obverse.workbench.care.hazards import RouteCare, StepCare, route_care
 from obverse.workbench.care.jugs import Jugs, JugView

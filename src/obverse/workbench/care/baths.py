@@ -20,7 +20,17 @@ from obverse.process import (
     film_said,
     renewal_told,
 )
-from obverse.safety import Residue, destruction_steps, residue_of, standing_caution
+from obverse.safety import (
+    USUAL_BATH_ML,
+    ClipTold,
+    Residue,
+    clip_does,
+    clip_told,
+    destruction_steps,
+    fresh_clip,
+    residue_of,
+    standing_caution,
+)
 from obverse.safety.bath_life import (
     AS_MIXED,
     Belief,
@@ -32,8 +42,6 @@ from obverse.safety.bath_life import (
     learn,
     learn_from_clips,
 )
-from obverse.safety.check import USUAL_BATH_ML
-from obverse.safety.clip import ClipTold, clip_does, clip_told, fresh_clip
 from obverse.workbench.care.hazards import Hazards
 
 if TYPE_CHECKING:

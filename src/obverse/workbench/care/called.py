@@ -9,9 +9,7 @@ from dataclasses import dataclass
 from obverse.foundation import InputError, Level, Source, Standing
 from obverse.mixing import product_called
 from obverse.process import Formula, Product
-from obverse.safety import Finding
-from obverse.safety.matter import Given, as_matter
-from obverse.safety.said_as import EMPTY, meant_by
+from obverse.safety import EMPTY, Finding, Given, as_matter, meant_by
 
 # What stands for a thing that nobody here knows: the worst that a shop sells, an oxidiser and a strong acid. Ours.
 WORST = ("laundry_bleach", "hydrochloric_acid")

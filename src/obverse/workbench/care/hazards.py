@@ -10,22 +10,32 @@ from obverse.foundation import InputError, JsonObject
 from obverse.process import Formula, Process, Product, Step
 from obverse.reference import number, record
 from obverse.safety import (
+    KILLS,
+    MEETING_WORDS,
+    AirEstimate,
     Finding,
+    HazardSheet,
+    Matter,
+    Room,
+    ammonia_in_air,
+    assess,
+    brought,
     check_room,
     check_route,
     check_storage,
     destruction_steps,
+    finding_of,
+    hazards_of_route,
     known_names,
+    meeting,
+    of_formula,
     of_product,
+    once_each,
+    portion_of,
+    release_in_air,
+    setting_for,
+    sulfur_dioxide_from_g,
 )
-from obverse.safety.airborne import AirEstimate, Room, ammonia_in_air, release_in_air, sulfur_dioxide_from_g
-from obverse.safety.amounts import portion_of
-from obverse.safety.derived import finding_of, once_each
-from obverse.safety.engine import assess
-from obverse.safety.hazards import HazardSheet, hazards_of_route
-from obverse.safety.matter import Matter, of_formula
-from obverse.safety.meeting import MEETING_WORDS, brought, meeting
-from obverse.safety.setting import KILLS, setting_for
 from obverse.workbench.care.called import called
 from obverse.workbench.care.room import RoomPlace
 from obverse.workbench.known_baths import known_process

@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 
 from obverse.chemistry import Range
 from obverse.foundation import Caution, JsonObject, UnsafeError, read_document
-from obverse.safety import Finding
-from obverse.safety.bath_life import silver_taken_g
-from obverse.safety.check import USUAL_BATH_ML
-from obverse.safety.waste import (
+from obverse.safety import (
+    USUAL_BATH_ML,
+    Finding,
     Jug,
     JugClass,
     Poured,
@@ -22,6 +21,7 @@ from obverse.safety.waste import (
     silver_total_g,
     wrong_class,
 )
+from obverse.safety.bath_life import silver_taken_g
 from obverse.workbench.care.baths import Baths, BathView, film_area_m2
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from obverse.foundation import InputError
 from obverse.process import Formula, Product
 from obverse.process.catalog import formulas
-from obverse.safety.airborne import ROOM_C, Room
+from obverse.safety import ROOM_C, Room
 from obverse.workbench.known_baths import known_formulas
 from obverse.workbench.my_room import ROOM, room_of
 from obverse.workbench.place import Place
