@@ -165,6 +165,18 @@ def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Ar
 
     What is used up no longer counts: the developer acts as a more dilute one. Solvent and alkali
     stay. How much is used up is not known well; that doubt is an error of each strip's dilution.
+
+    Parameters
+    ----------
+    recipes, control_sd : array (T, K)
+        Controls, one row a strip, and how exactly each was made.
+    worn : array (T,)
+        Shares of the capacity that earlier films used, 0 to 1.
+
+    Returns
+    -------
+    tuple of arrays (T, K)
+        Controls as they acted, and their errors.
     """
     known = record("notebook.wear.first_developer")
     left = 1.0 - float(known.value) * worn

@@ -1,7 +1,8 @@
 """Safety: what must not meet, what must not stand, what the air holds, how long a bath lasts, where waste goes.
 
 Nothing of this floor ever says that something is safe: it warns, it refuses, and it defers to labels,
-safety data sheets and local codes. How long a bath lasts is asked of `bath_life` by its own name.
+safety data sheets and local codes. How long a bath lasts is asked of `bath_life`, what
+comes together of `meeting`, each by its own name.
 """
 
 from obverse.safety.airborne import ROOM_C, AirEstimate, Room, ammonia_in_air, release_in_air, sulfur_dioxide_from_g
@@ -48,7 +49,6 @@ from obverse.safety.matter import (
     of_thing,
     things,
 )
-from obverse.safety.meeting import MEETING_WORDS, brought, meeting
 from obverse.safety.rules import CONTEXT_WORDS, pair_rules
 from obverse.safety.said_as import EMPTY, meant_by
 from obverse.safety.setting import KILLS, setting_for, unknown_room
@@ -70,7 +70,6 @@ __all__ = [
     "CONTEXT_WORDS",
     "EMPTY",
     "KILLS",
-    "MEETING_WORDS",
     "MOST_CLIP_S",
     "ROOM_C",
     "USUAL_BATH_ML",
@@ -93,7 +92,6 @@ __all__ = [
     "as_matter",
     "as_worked",
     "assess",
-    "brought",
     "cautions_of",
     "check_carry_over",
     "check_mix",
@@ -116,7 +114,6 @@ __all__ = [
     "known_names",
     "may_be_added",
     "meant_by",
-    "meeting",
     "not_judged",
     "of_formula",
     "of_product",

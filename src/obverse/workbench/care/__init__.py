@@ -1,7 +1,6 @@
 """Care: baths and how long they last, waste jugs, hazards of a route, the air of the room, what may not meet."""
 
 from obverse.safety import (
-    MEETING_WORDS,
     AirEstimate,
     Finding,
     Room,
@@ -13,6 +12,7 @@ from obverse.safety import (
     unknown_room,
     usual_jug,
 )
+from obverse.safety.meeting import MEETING_WORDS
 from obverse.workbench.care.baths import FILMS, BathView, film_area_m2
 from obverse.workbench.care.hazards import RouteCare, StepCare, route_care
 from obverse.workbench.care.jugs import Jugs, JugView

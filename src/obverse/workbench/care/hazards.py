@@ -11,7 +11,6 @@ from obverse.process import Formula, Process, Product, Step
 from obverse.reference import number, record
 from obverse.safety import (
     KILLS,
-    MEETING_WORDS,
     AirEstimate,
     Finding,
     HazardSheet,
@@ -19,7 +18,6 @@ from obverse.safety import (
     Room,
     ammonia_in_air,
     assess,
-    brought,
     check_room,
     check_route,
     check_storage,
@@ -27,7 +25,6 @@ from obverse.safety import (
     finding_of,
     hazards_of_route,
     known_names,
-    meeting,
     of_formula,
     of_product,
     once_each,
@@ -36,6 +33,7 @@ from obverse.safety import (
     setting_for,
     sulfur_dioxide_from_g,
 )
+from obverse.safety.meeting import MEETING_WORDS, brought, meeting
 from obverse.workbench.care.called import called
 from obverse.workbench.care.room import RoomPlace
 from obverse.workbench.known_baths import known_process
