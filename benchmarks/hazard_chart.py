@@ -198,6 +198,22 @@ def grouped() -> list[str]:
     return [f"| {names[group]} | {'; '.join(sorted(inside[group]))} |" for group in order]
 
 
+# Sets by hands that did not know the rules, as they were first run; afterwards each was used to mend. Written by hand.
+JUDGED = [
+    "",
+    "## Judged by situations that the engine had not seen",
+    "",
+    "Each set was run once before anything was mended by it. Lethal ones silent and only cautioned, dangerous ones found, ordinary ones refused and cautioned.",
+    "",
+    "| set | lethal | silent | only cautioned | found % | false refusals | needless % |",
+    "|---|---|---|---|---|---|---|",
+    "| six, 140 situations | 19 | 1 | 3 | 90 | 4 | 5.7 |",
+    "| eight, 160 situations | 22 | 2 | 4 | 81 | 2 | 3.8 |",
+    "| nine, 160 situations | 20 | 1 | 2 | 85.0 | 1 | 3.8 |",
+    "| nine again, on the engine mended by eight and not by it | 20 | 0 | 2 | 90.0 | 1 | 2.5 |",
+]
+
+
 def page(found: list[Row]) -> str:
     """docs/hazards.md."""
     counts = {
@@ -229,7 +245,7 @@ def page(found: list[Row]) -> str:
         if row.verdict != "neither"
     ]
     groups = ["", "## The groups of what the house can name", "", "| group | substances |", "|---|---|", *grouped()]
-    return "\n".join(head + body + groups) + "\n"
+    return "\n".join(head + body + groups + JUDGED) + "\n"
 
 
 def _effects(found: tuple[Effect, ...]) -> str:

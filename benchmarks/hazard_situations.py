@@ -438,7 +438,13 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
             made = powder(name, dict.fromkeys(list(grams)[:1], amount))
     if made.solid and made.grams and "damp" in f" {role} ".lower() and not re.search(r"moist air|not damp", role):
         made = replace(made, water_ml=0.04 * made.grams)
-    slowly = bool(re.search(r"portions|slowly|drop by drop|little by little|(small |by the )spoon", role))
+    if "working fixer" in name.lower() and not solid and any("thiosulfate" in held for held in made.moles):
+        # Every fixer that is sold or mixed for use holds sulfite.
+        made = liquid(name, {**grams, "sodium_sulfite": 10.0}, made.volume_ml)
+    if re.search(r"\bin the same (bath|bottle|solution)$", name):
+        # It is part of what was named before, and brings no water of its own.
+        made = replace(made, water_ml=0.0)
+    slowly = bool(re.search(r"portions|slowly|drop by drop|little by little|(small |by the )spoon|by spoonfuls", role))
     return replace(made, at_once=not slowly)
 
 
@@ -518,7 +524,9 @@ def read(situation: dict[str, Any]) -> Read:
     place = PLACES_BY_WORD.get(str(situation["context"]).lower().replace(" ", "_").replace("-", "_"), "mixing")
     hours = float(situation.get("hours") or 0.0)
     told = " ".join(str(p.get("role") or "") for p in situation["parts"]).lower()
-    if place == "room" and re.search(r"\b(spilled|poured|dripped|knocked|tipped|splashed) in(to)? (it|the)\b", told):
+    if place == "room" and re.search(
+        r"\b(spilled|poured|dripped|knocked|tipped|splashed|dissolves|dissolving) in(to)? (it|the)\b", told
+    ):
         place = "mixing"
     if place == "shelf" and len(portions) == 1 and _DRIPS.search(told):
         place = "damp"
@@ -554,7 +562,7 @@ def read(situation: dict[str, Any]) -> Read:
     if _FLAME.search(said) and not _NO_FLAME.search(said):
         setting = replace(setting, flame=True)
     names = " ".join(str(p["substance"]) for p in situation["parts"]).lower()
-    if re.search(r"\bburnt\b", said):
+    if re.search(r"\bburn(t|ed)\b", said):
         setting = replace(setting, flame=True)
     if re.search(r"boil|hot ?plate.*(syrup|evaporat|thick)", said):
         setting = replace(setting, temperature_c=95.0)
@@ -685,7 +693,7 @@ _LARGEST_PUDDLE_M2, _PUDDLE_ML_PER_M2 = 2.0, 3000.0
 _LEFT_IN_A_TANK_ML = 100.0
 # What keeps two things from ever meeting: another room.
 _ELSEWHERE = re.compile(
-    r"\b(next door|(an|the)?other room|different rooms?|separate rooms?|other end of the house|downstairs|upstairs|outhouse|own room|"
+    r"\b(next door|across the room|(an|the)?other room|different rooms?|separate rooms?|other end of the house|downstairs|upstairs|outhouse|own room|"
     r"in the (garage|shed|attic|loft|kitchen|bathroom|laundry|cellar|garden)\b.{0,30}\b(while|and the|apart|far))\b"
 )
 

@@ -10,6 +10,7 @@ from obverse.safety.airborne import Room
 from obverse.safety.amounts import portion_of, told_by_things
 from obverse.safety.body import heat_of_meeting_kj, liquid, powder
 from obverse.safety.engine import assess
+from obverse.safety.release import gas_severity
 from obverse.safety.said_as import meant_by, said_words
 from obverse.safety.setting import Place, setting_for
 
@@ -66,7 +67,90 @@ def test_dry_chlorate_beside_sulfur_is_worse_than_permanganate_beside_paper():
 
 def test_what_lies_in_excess_does_not_cool_the_place_where_fire_starts():
     few = found([grams("calcium_hypochlorite", 30), liquid("glycol", {"ethylene_glycol": 1110}, 5000)], CUPBOARD)
-    assert 4 == few["fire_hypochlorite"]
+    assert 3 == few["fire_hypochlorite"]
+    assert (
+        4
+        == found([grams("calcium_hypochlorite", 100), liquid("glycol", {"ethylene_glycol": 1110}, 5000)], CUPBOARD)[
+            "fire_hypochlorite"
+        ]
+    )
+
+
+@pytest.mark.parametrize(("portions", "place", "told"), [
+    # Two jars that would have to break, of little and of much.
+    ([grams("potassium_permanganate", 25), liquid("glycerol", {"glycerol": 1255}, 100)], "shelf", {"fire_permanganate": 3}),
+    ([grams("potassium_permanganate", 100), liquid("glycerol", {"glycerol": 1255}, 250)], "shelf", {"fire_permanganate": 4}),
+    ([grams("potassium_chlorate", 200), grams("sulfur", 5)], "shelf", {"fire_chlorate": 3}),
+    # Lye eats its tin, and powder beside it; a roll of foil beside it stays dry.
+    ([grams("sodium_hydroxide", 500), powder("aluminium tin", {"aluminium": 50})], "shelf", {"lye_on_a_tin": 3}),
+    ([grams("sodium_hydroxide", 500), powder("aluminium powder", {"aluminium": 50})], "shelf", {"lye_on_a_tin": 3}),
+    ([grams("sodium_hydroxide", 500), powder("roll of foil", {"aluminium": 50})], "shelf", {}),
+    # Froth throws what bites: glacial acid and not vinegar, strong acid and not a thin etchant.
+    ([liquid("glacial", {"acetic_acid": 1049}, 100), liquid("soda", {"sodium_carbonate": 200}, 300)], "mixing", {"foam": 2}),
+    ([liquid("vinegar", {"acetic_acid": 52}, 1000), liquid("soda", {"sodium_carbonate": 200}, 300)], "mixing", {"foam": None}),
+    ([liquid("etch", {"iron_iii_chloride": 40}, 1000), liquid("soda", {"sodium_carbonate": 100}, 400)], "jug", {}),
+    ([grams("sodium_carbonate_decahydrate", 250), liquid("glacial", {"acetic_acid": 1049}, 250)], "drain", {"foam": 2}),
+    ([grams("sodium_bicarbonate", 50), liquid("essence", {"acetic_acid": 258}, 100)], "drain", {"foam": None}),
+    ([grams("sodium_hydroxide", 50), liquid("spirit", {"ethanol": 770}, 500)], "mixing", {"lye_in_spirit": 2}),
+    ([grams("sodium_hydroxide", 50), liquid("water", {}, 500)], "mixing", {"lye_in_spirit": None}),
+    ([liquid("formalin", {"formaldehyde": 400}, 20), liquid("bleach", {"potassium_permanganate": 2}, 500)], "carry_over", {"formaldehyde_poured": 2}),
+    ([liquid("formalin", {"formaldehyde": 400}, 5), liquid("bleach", {"potassium_permanganate": 2}, 500)], "carry_over", {"formaldehyde_poured": None}),
+    ([liquid("formic acid", {"formic_acid": 1020}, 250)], "room", {"acid_fumes": 3}),
+    ([liquid("descaler", {"formic_acid": 100}, 250)], "room", {}),
+])  # fmt: skip
+def test_amounts_and_strength_decide_what_is_told(portions, place, told):
+    got = found(portions, setting_for(place))
+    assert told == ({mechanism: got.get(mechanism) for mechanism in told} if told else got)
+
+
+def test_sulfur_is_told_where_it_burns_and_a_wick_in_the_drawer_is_not():
+    wick = [grams("sulfur", 3)]
+    room = setting_for("room", Room(20, 0.3))
+    assert {"burning_sulfur": 4} == found(wick, replace(room, flame=True))
+    assert {} == found(wick, room)
+
+
+def test_what_stands_tells_by_its_hours():
+    closed = setting_for("closed_jug", hours=24)
+    borohydride = [grams("sodium_borohydride", 10), liquid("water", {}, 900)]
+    a_day = [found(borohydride, replace(closed, hours=hours, headspace_ml=100))["pressure"] for hours in (24, 0)]
+    assert [4, 3] == a_day
+    toner = [liquid("hypo", {"sodium_thiosulfate": 200}, 1000), liquid("alum", {"potassium_alum": 40}, 1000)]
+    warm = replace(setting_for("standing", Room(6, 1), hours=3), temperature_c=50)
+    assert {"acid_sulfite": 2} == found(toner, warm)
+    assert {} == found(toner, replace(warm, temperature_c=20))
+    assert {} == found([*toner, grams("sodium_sulfite", 15)], warm)
+    persulfate = [grams("ammonium_persulfate", 100), liquid("water", {}, 900)]
+    assert 3 == found(persulfate, replace(closed, hours=6, temperature_c=70))["pressure"]
+    assert {} == found(persulfate, replace(closed, hours=6))
+    sealed = [liquid("ammonium", {"ammonium_chloride": 100}, 500), liquid("lye", {"sodium_hydroxide": 100}, 500)]
+    assert 2 == found(sealed, replace(closed, hours=0))["lye_on_ammonium"]
+    petrol = [liquid("petrol", {"petrol": 740}, 500, density_g_per_ml=0.74)]
+    assert 2 == found(petrol, replace(closed, temperature_c=35))["warm_vapour"]
+    assert {} == found(
+        [liquid("spirit", {"white_spirit": 780}, 500, density_g_per_ml=0.78)], replace(closed, temperature_c=35)
+    )
+
+
+def test_a_cupboard_stings_where_a_room_would_kill_and_slow_poison_is_refused_early():
+    bottles = [liquid("ammonia", {"ammonia": 227}, 1000), liquid("acid", {"hydrochloric_acid": 357}, 1000)]
+    severities = [found(bottles, setting_for("shelf", Room(m3, 0.1))).get("ammonia") for m3 in (0.5, 1.1)]
+    assert [None, 4] == severities
+    assert [3, 4] == [gas_severity("nitrogen_dioxide", ppm, setting_for("room")) for ppm in (12.4, 12.6)]
+
+
+def test_heptoxide_is_no_more_than_the_acid_makes():
+    tongs = [liquid("acid", {"sulfuric_acid": 1766}, 2), grams("potassium_permanganate", 250)]
+    told = next(one for one in assess(tongs, setting_for("carry_over")) if one.mechanism == "manganese_heptoxide")
+    assert (4, "up to 4 g") == (told.severity, told.amount)
+
+
+@pytest.mark.parametrize(("name", "key"), [
+    ("caustic soda crystals", "sodium_hydroxide"), ("soda crystals", "sodium_carbonate_decahydrate"), ("potash alum", "potassium_alum"),
+    ("sulphuretted potash", "potassium_polysulfide"), ("chlorinated soda", "sodium_hypochlorite"),
+])  # fmt: skip
+def test_a_longer_name_is_not_eaten_by_a_harmless_half_of_it(name, key):
+    assert (key,) == meant_by(name)
 
 
 def test_dithionite_on_the_shelf_heats_at_the_edge_of_any_water():

@@ -16,8 +16,8 @@ from obverse.safety.scene import Scene, amount_of, concentrated, metal_dust_mol
 from obverse.safety.setting import HURTS, KILLS, TELLS
 
 _OPEN = "Keep it in a vented bottle, cool, and not for long."
-# Every ten degrees double a speed, roughly.
-_COLD_C, _DOUBLES_K = 20.0, 10.0
+# Every ten degrees double a speed, roughly; that of persulfate some four and a half (half of it is gone at 70 C in about eight hours).
+_COLD_C, _DOUBLES_K, _PERSULFATE_DOUBLES_K = 20.0, 10.0, 4.5
 # Shares an hour at 20 C: persulfate in water and in acid, hypochlorite to oxygen, strong formic acid to carbon monoxide.
 _PERSULFATE_PER_H, _PERSULFATE_ACID_PER_H, _HYPOCHLORITE_PER_H, _FORMIC_PER_H = 2e-5, 1e-4, 2e-5, 1.2e-7
 _STRONG_FORMIC, _ACID_PH, _STRONG_ACID_PH = 0.85, 3.0, 1.0
@@ -44,6 +44,8 @@ _AMMONIA_PA, _AMMONIA_SHARE, _VAPOUR_DOUBLES_K, _AIR_PA_PER_K, _SPURTS_PA, _BOTT
 )
 # Hydrochloric acid of 36 %, as ammonia is counted (from memory).
 _FUMING_PA, _FUMING_SHARE = 14000.0, 0.36
+# Petrol and light naphtha hold what boils at blood heat (from memory).
+_LIGHT_ENDS_PA = {"petrol": 30000.0}
 # A gas that is kept as a liquid: moles in a bottle of the house, what a can does not bear, and what burns anyway.
 _LIQUID_GAS_MOL, _CAN_C, _BURNS_C = 0.2, 45.0, 150.0
 # An opened ether that stood half a year, and one that stood for years (time-sensitive chemicals, common list).
@@ -81,9 +83,9 @@ _BAGS_MOL = 1.0
 _AMMONIUM_MOL = 0.02
 
 
-def _speed(scene: Scene, per_h: float) -> float:
+def _speed(scene: Scene, per_h: float, doubles_k: float = _DOUBLES_K) -> float:
     """Share that is gone after the hours of the setting."""
-    warm = 2 ** ((scene.setting.temperature_c - _COLD_C) / _DOUBLES_K)
+    warm = 2 ** ((scene.setting.temperature_c - _COLD_C) / doubles_k)
     return -math.expm1(-per_h * warm * max(scene.setting.hours, scene.setting.released_h))
 
 
@@ -92,7 +94,13 @@ def _bottles_that_swell(scene: Scene) -> None:
     pool, first = scene.pool, scene.first
     persulfate = pool.has("persulfate")
     rate = _PERSULFATE_ACID_PER_H if pool.ph < _ACID_PH else _PERSULFATE_PER_H
-    scene.gas("persulfate_decays", "oxygen", 0.5 * persulfate * _speed(scene, rate), "persulfate falls apart", _OPEN)
+    scene.gas(
+        "persulfate_decays",
+        "oxygen",
+        0.5 * persulfate * _speed(scene, rate, _PERSULFATE_DOUBLES_K),
+        "persulfate falls apart",
+        _OPEN,
+    )
     hypochlorite = pool.has("hypochlorite")
     scene.gas(
         "hypochlorite_decays", "oxygen", 0.5 * hypochlorite * _speed(scene, _HYPOCHLORITE_PER_H),
@@ -149,7 +157,9 @@ def _vapour_in_bottle(scene: Scene) -> None:
     cold_pa = _AMMONIA_PA * pool.share_of("ammonia") / _AMMONIA_SHARE
     if pool.ph < 0:
         cold_pa += _FUMING_PA * max(0.0, pool.share_of("hydrochloric_acid") / _FUMING_SHARE)
-    cold_pa += math.fsum(known.vapour_pa * pool.share_of(key) for key, known in volatiles().items())
+    cold_pa += math.fsum(
+        max(known.vapour_pa, _LIGHT_ENDS_PA.get(key, 0.0)) * pool.share_of(key) for key, known in volatiles().items()
+    )
     cold_pa += math.fsum(known.vapour_pa * pool.share_of(key) for key, known in narcotics().items())
     pressure = cold_pa * warmer + _AIR_PA_PER_K * (setting.temperature_c - _COLD_C)
     if cold_pa and pressure > _SPURTS_PA:

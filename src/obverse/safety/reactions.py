@@ -11,6 +11,8 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
+from obverse.chemistry import KELVIN
+from obverse.foundation import regex
 from obverse.safety.body import Pool, Portion, acid_in, heat_of_meeting_kj
 from obverse.safety.on_a_person import ON_A_PERSON
 from obverse.safety.over_time import BEFORE, OPEN, WET
@@ -268,7 +270,7 @@ def _explosive_others(scene: Scene) -> None:
             "manganese_heptoxide",
             KILLS,
             "manganese heptoxide: a green oil that explodes or sets fire to what it touches",
-            f"up to {grams_words(permanganate / 2, _HEPTOXIDE_G)}",
+            f"up to {grams_words(min(permanganate, pool.substance('sulfuric_acid')) / 2, _HEPTOXIDE_G)}",
             "Dissolve permanganate wholly in much water before any acid, and use dilute acid.",
         )
     if pool.has("chlorate") > 1e-3 and (strong > _CHLORATE_ACID or (pool.wet and strong_acid(pool))):
@@ -440,6 +442,8 @@ _LEAST_FUEL, _LEAST_OF_STUFF, _LEAST_FIRE_KJ, _LEAST_FIRE_K = 0.02, 0.03, 15, 80
 _BURNT_NITRATE, _FIRE_V, _PEROXIDE_BURNS = 5, 1.2, 0.8
 # Metal dust that makes flash powder of an oxidiser: a spoonful.
 _FLASH_MOL = 0.1
+# What two jars that break must burn with to take the shelf and the house along, as a handful of paper does (our judgement).
+_TAKES_THE_HOUSE_KJ = 200.0
 # Liquids and sugar that solid permanganate lights at once where strong acid is with it, by its heptoxide (from memory).
 _LIT_BY_ACID, _LIT_PH = ("alcohol", "ketone", "sugar", "solvent"), 2.0
 
@@ -497,7 +501,8 @@ def _fire(scene: Scene) -> None:
             if name == "persulfate" and fuel in ("developer", "thiourea") and setting.place == "shelf":
                 # Two jars of a darkroom; only in one scoop or spill do they smoulder.
                 continue
-            if dry and setting.place == "shelf" and (name, fuel) not in _TOUCHY:
+            touchy = (name, fuel) in _TOUCHY and heat >= _TAKES_THE_HOUSE_KJ
+            if setting.place == "shelf" and not (touchy if dry else heat >= _TAKES_THE_HOUSE_KJ):
                 worst = min(worst, HURTS)
             scene.say(
                 f"fire_{name}",
@@ -560,6 +565,8 @@ _DIOXIDE_G, _A_TUB_G = 108.1, 100
 _HEATS_ITSELF_G, _HEATS_ITSELF_CHLORINE_G, _DROWNS, _GAS_OF_A_TENTH = 15, 20, 3, 0.15
 # Cyanide and metal in the damp from which it is told, and hydrogen of a mole of metal at the most.
 _DAMP_CYANIDE_MOL, _DAMP_METAL_MOL, _MOST_HYDROGEN = 0.02, 0.05, 1.5
+# Lye in a jar, from a cup on, and light metal, from a lid on, that it eats on a shelf; words of a name that say it holds something.
+_JAR_OF_LYE_MOL, _LIGHT_METAL_MOL, _HOLDS_IT = 1.0, 0.3, regex(r"\b(tin|can|box|canister|caddy|bucket|pail|lid)\b")
 # Sulfur dioxide that a mole of damp metabisulfite gives an hour: a kilogram smells in a cupboard and a sack fills it (our judgement).
 _DAMP_METABISULFITE_PER_H, _MINUTES_PER_H = 1e-5, 60
 
@@ -617,6 +624,22 @@ def _damp(scene: Scene) -> None:
         )  # fmt: skip
         scene.setting = was
     metal = pool.substance("aluminium", "magnesium", "zinc", "sodium")
+    lye = math.fsum(p.has("hydroxide") for p in scene.portions if p.solid)
+    eaten = math.fsum(
+        p.moles.get(key, 0.0)
+        for p in scene.portions
+        for key in ("aluminium", "zinc")
+        if _HOLDS_IT.search(p.name.lower())
+    )
+    if (
+        scene.setting.place == "shelf"
+        and lye > _JAR_OF_LYE_MOL
+        and max(eaten, metal_dust_mol(scene.portions)) > _LIGHT_METAL_MOL
+    ):
+        scene.say(
+            "lye_on_a_tin", HURTS, "lye draws water from the air and eats aluminium and zinc, as powder or as the tin that holds it: hydrogen, heat, and hot lye runs out",
+            amount_of(lye), "Lye in plastic with a tight lid, and no light metal beside it.",
+        )  # fmt: skip
     if scene.setting.place == "damp" and metal > _DAMP_METAL_MOL and pool.has("hydroxide") > 0.1:
         scene.say(
             "damp_metal_lye",
@@ -727,6 +750,11 @@ def _from_solids(scene: Scene) -> None:
         burnt = pool.has("powder_fuel") - pool.substance("sulfur") + pool.has("cellulose")
         scene.gas(
             "glowing", "carbon_monoxide", 0.1 * burnt, "what glows or smoulders gives it off, without smell", _OPEN_AIR,
+            all_of_it=True,
+        )  # fmt: skip
+    if setting.flame and setting.temperature_c <= _HOT_C and not pool.wet and len(scene.portions) == 1:
+        scene.gas(
+            "burning_sulfur", "sulfur_dioxide", _HOT_SULFITE * pool.substance("sulfur"), "sulfur that burns makes it", _OPEN_AIR,
             all_of_it=True,
         )  # fmt: skip
     if setting.temperature_c > _HOT_C:
@@ -856,6 +884,21 @@ def _stood_open(setting: Setting) -> bool:
 _A_DAY_H = 24.0
 
 
+# Solid lye and spirit from which they grow hot together, a spoonful in a cup (our judgement).
+_LYE_IN_SPIRIT_MOL, _SPIRIT_MOL = 0.3, 2.0
+
+
+def _lye_in_spirit(scene: Scene) -> None:
+    """Solid lye in spirit: hot, caustic, and it burns."""
+    lye = math.fsum(p.has("hydroxide") for p in scene.portions if p.solid)
+    spirit = concentrated(scene, "alcohol", _BURNS_CONCENTRATED)
+    if scene.setting.place not in ("shelf", "room", "damp") and lye > _LYE_IN_SPIRIT_MOL and spirit > _SPIRIT_MOL:
+        scene.say(
+            "lye_in_spirit", TELLS, "lye in spirit grows hot, burns skin and eyes worse than lye in water, and its vapour catches fire",
+            f"{amount_of(lye)} of lye", "Goggles and gloves, little by little, cold, away from every flame.",
+        )  # fmt: skip
+
+
 def _water_and_acid(scene: Scene) -> None:
     """Water poured on strong acid or solid lye boils where it lands."""
     for first, second in zip(scene.portions, scene.portions[1:], strict=False):
@@ -924,6 +967,7 @@ _BEFORE: tuple[Callable[[Scene], None], ...] = (
     _from_solids,
     _spoils_film,
     _water_and_acid,
+    _lye_in_spirit,
     _acid_meets_cyanide,
 )
 
@@ -1035,6 +1079,9 @@ _GAS_OF_DITHIONITE, _DITHIONITE_PH, _BEYOND_THE_ACID = 1.5, 6, 0.2
 _GAS_OF_DIOXIDE, _SULFIDE_OF_DITHIONITE = 0.05, 0.02
 # Metal and acid on fixer make hydrogen sulfide from so much metal on, below this pH (our judgement).
 _FIXER_METAL_MOL, _FIXER_PH = 0.05, 3
+# Part of alum that turns to sulfur dioxide, hours at 20 C in which it does, and the sulfite of
+# a mole of thiosulfate that hinders it (our judgement).
+_ACID_OF_ALUM, _ALUM_H, _KEEPS_A_FIXER = 0.1, 24.0, 0.05
 # kJ by which the reaction itself drives sulfur dioxide out, and the share it drives out (our judgement).
 _DRIVES_KJ, _DRIVEN_SHARE = 30, 0.2
 # Thiocyanate told of, and hydrogen cyanide of it for each mole a litre of strong acid, and at the most (from memory).
@@ -1052,6 +1099,11 @@ def _sulfur_gases(scene: Scene) -> None:
     faster = 2 ** ((scene.setting.temperature_c + min(_MOST_WARMING_K, pool.rise_k) - _SPEEDS_AT_C) / 10)
     falls = -math.expm1(-0.01 * faster * protons * seconds)
     thiosulfate = min(pool.has("thiosulfate") * falls, acid / 2) if pool.ph < _THIOSULFATE_PH else 0.0
+    # Alum gives its acid by and by, and what is warm and stands falls apart with it; sulfite keeps a hardening fixer.
+    alum = scene.first.substance("potassium_alum", "chrome_alum")
+    if pool.has("thiosulfate") > alum and sulfite < _KEEPS_A_FIXER * pool.has("thiosulfate"):
+        stood = min(1.0, scene.setting.hours * faster / _ALUM_H)
+        thiosulfate = max(thiosulfate, _ACID_OF_ALUM * alum * stood)
     dithionite = pool.has("dithionite")
     broken = 0.0
     if dithionite:
@@ -1374,8 +1426,8 @@ def _nitrogen_gases(scene: Scene) -> None:
     # A spent developer in the jug of the fixer only smells.
     freed = min(ammonium, max(lye, by_soda if by_soda / pool.volume_l > _STINGING_MOL_PER_L else 0.0))
     told = any(effect.mechanism == "ammonia" for effect in scene.found)
-    lies_open = scene.setting.place != "shelf" and not scene.setting.closed and not told
-    if freed > _FREED_AMMONIA_MOL and (lye < freed or pool.ph > _PK_AMMONIUM) and lies_open:
+    comes_out = scene.setting.place != "shelf" and not told
+    if freed > _FREED_AMMONIA_MOL and (lye < freed or pool.ph > _PK_AMMONIUM) and comes_out:
         scene.say(
             "lye_on_ammonium", 2, "ammonia: lye or soda sets it free from an ammonium salt or rapid fixer, and it stings over the vessel",
             amount_of(freed), "Rinse between, a lid, the window open; throw silver down without lye.", gas="ammonia",
@@ -1408,6 +1460,9 @@ _HYDROGEN_OF_LYE = 3
 _STEEL_H, _UNDER_A_LID_MOL = 500.0, 0.008
 # Etchant told of, and the part of it that makes hydrogen; the pH below which a hydride gives all of its gas (our judgement).
 _ETCHANT_MOL, _ETCH_HYDROGEN, _HYDRIDE_PH = 0.05, 0.3, 9
+# Logarithm of the minutes in which half a borohydride is gone: pH and 1.92 less 0.034 for each kelvin (a rule that its data sheets
+# print; from memory).
+_HYDRIDE_PER_K, _HYDRIDE_B = 0.034, 1.92
 
 
 def _metals(scene: Scene) -> None:
@@ -1451,7 +1506,9 @@ def _metals(scene: Scene) -> None:
             slow = min(per * n, 0.5 * max(0.0, pool.acid_above(_SLOW_ON_METAL_PH))) * weeks
             hydrogen += max(0.0, slow - made)
     if first.has("hydride") > 0.01 and (pool.ph < _HYDRIDE_PH or first.water_l > 0):
-        hydrogen += first.has("hydride") * (1.0 if pool.ph < _HYDRIDE_PH else 0.1)
+        half_h = 10 ** (pool.ph + _HYDRIDE_B - _HYDRIDE_PER_K * (KELVIN + scene.setting.temperature_c)) / _MINUTES_PER_H
+        stood = -math.expm1(-math.log(2) * scene.setting.hours / half_h)
+        hydrogen += first.has("hydride") * (1.0 if pool.ph < _HYDRIDE_PH else max(0.1, stood))
     if scene.setting.place == "carry_over" and hydrogen > _UNDER_A_LID_MOL:
         scene.say(
             "gas_in_tank", TELLS, "hydrogen comes within seconds: it pushes the lid off the tank and throws what is in it",
@@ -1470,6 +1527,10 @@ def _metals(scene: Scene) -> None:
 # pK of carbonic acid (from memory); litres of foam worth a word, and the acid that sprays: its pH, and what counts of it (our
 # judgement).
 _PK_CARBONIC, _FOAM_L, _BITES_PH, _BITES_ABOVE_PH = 6.35, 6, 1.5, 4.0
+# Acid a litre from which a strong acid bites, and a weak one, such as essence of vinegar; carbon dioxide of a mole of acid on crystals,
+# half of what it could be; how many times stronger it must be to bite through the water of a trap (our judgement).
+_LANDS_ON_CRYSTALS, _THINS = 0.25, 2.0
+_BITES_MOL_PER_L, _CONCENTRATED_MOL_PER_L, _FOAMS_IN = 0.8, 2.0, ("mixing", "jug", "carry_over", "shelf", "drain")
 # Peroxide on metal ions: share an hour at most, the ions in mol/L that reach it, the pH above which it falls apart by itself, and
 # so much an hour (our judgement); kJ of a mole (from memory).
 _CATALYSED_PER_H, _FULL_CATALYST, _PEROXIDE_PH, _ALKALINE_PER_H, _PEROXIDE_KJ = 4, 0.02, 8.5, 0.15, 98
@@ -1478,18 +1539,30 @@ _CATALYSED_PER_H, _FULL_CATALYST, _PEROXIDE_PH, _ALKALINE_PER_H, _PEROXIDE_KJ = 
 _RUNS_AWAY, _FOAMS, _OXYGEN_L, _AT_ONCE, _BURST_L = 0.08, 0.05, 2, 0.3, 5
 
 
+def _biting_mol_per_l(portion: Portion) -> float:
+    """Acid of a litre of a liquid that its froth throws into a face: a strong acid, or a weak one that is concentrated; else 0."""
+    weak = Pool((portion,)).ph >= _BITES_PH
+    acid = 0.0 if portion.solid else acid_in(portion, _CARBONATE_PH if weak else _BITES_ABOVE_PH)
+    strength = 1000 * acid / portion.volume_ml if acid > 0.1 else 0.0
+    return strength if strength > (_CONCENTRATED_MOL_PER_L if weak else _BITES_MOL_PER_L) else 0.0
+
+
 def _carbonate_and_oxygen(scene: Scene) -> None:
     pool, first, setting = scene.pool, scene.first, scene.setting
     carbonate = first.has("carbonate")
     if carbonate > 1e-3:
         free = carbonate / (1 + 10 ** (pool.ph - _PK_CARBONIC))
         acid = math.fsum(max(0.0, acid_in(p, _CARBONATE_PH)) for p in scene.portions)
+        strength = max((_biting_mol_per_l(p) for p in scene.portions), default=0.0)
+        # The trap of a drain thins what is no stronger than a bath.
+        least = _THINS * _CONCENTRATED_MOL_PER_L if setting.place == "drain" else 0.0
         litres = MOLAR_LITRES * min(free, max(0.0, acid))
-        biting = any(
-            not p.solid and Pool((p,)).ph < _BITES_PH and acid_in(p, _BITES_ABOVE_PH) > 0.1 for p in scene.portions
-        )
-        at_once = all(p.at_once for p in scene.portions) and setting.place in ("mixing", "jug", "carry_over", "shelf")
-        if litres > _FOAM_L and biting and at_once:
+        if strength > _CONCENTRATED_MOL_PER_L:
+            # On crystals of soda the acid is in excess where it lands, however much lies below.
+            crystals = math.fsum(p.has("carbonate") for p in scene.portions if p.solid)
+            litres = max(litres, MOLAR_LITRES * min(crystals, _LANDS_ON_CRYSTALS * acid))
+        at_once = all(p.at_once for p in scene.portions) and not setting.closed and setting.place in _FOAMS_IN
+        if litres > _FOAM_L and strength > least and at_once:
             scene.say(
                 "foam",
                 2,
@@ -1597,12 +1670,14 @@ _FUMING_ACID, _STANDARD_PA, _LOG_AT_31, _PERCENT_OF_IT, _LOG_PER_PERCENT, _STAYS
 )
 # Sulfuric acid, strongest portion and whole, that drives hydrogen chloride out of salt (our judgement).
 _DRIVING_PORTION, _DRIVING_WHOLE = 0.6, 0.3
+# Formic acid: share by mass told of, grams on a mole, and pressure of the pure acid at 20 C (handbook value, from memory).
+_STRONG_FORMIC, _FORMIC_G, _FORMIC_PA = 0.3, 46, 4300
 # Vinegar essence: share by mass told of below this pH, grams on a mole of acid and of water, pressure of the pure acid at 20 C.
 _ESSENCE, _ESSENCE_PH, _ACETIC_G, _WATER_G, _ACETIC_PA = 0.06, 5, 60, 18, 1560
 # Formalin: pressure of 37 % of it at 20 C, that share, and how many times more when hot (our judgement).
 _FORMALIN_PA, _FORMALIN, _HOT_FORMALIN = 172, 0.37, 40.0
-# Formalin that is poured: share by mass that counts as strong, and a wine glass of it (our judgement).
-_STRONG_FORMALIN, _POURED_MOL = 0.2, 0.4
+# Formalin that is poured: share by mass that counts as strong, a wine glass of it, and a spoonful left in a vessel (our judgement).
+_STRONG_FORMALIN, _POURED_MOL, _LEFT_MOL = 0.2, 0.4, 0.1
 # Hydrochloric acid that makes a trace of the ether from formalin, share by mass (our judgement); pressure of bromine at 20 C.
 _ETHER_ACID, _BROMINE_PA = 0.03, 23000
 # Part of the chloride of iron and tin that leaves in an hour of boiling down, and the pH above which it stays (our judgement).
@@ -1654,10 +1729,19 @@ def _vapours(scene: Scene) -> None:
             "acid_fumes", "acetic_acid", min(0.5 * pool.substance("acetic_acid"), per_pa * _ACETIC_PA * share),
             "vapour of strong vinegar essence", "Lid on, fan, weaker acid.", all_of_it=True,
         )  # fmt: skip
+    formic = pool.share_of("formic_acid") * (1 if pool.ph < _ESSENCE_PH else 0)
+    if formic > _STRONG_FORMIC:
+        share = formic / _FORMIC_G / (formic / _FORMIC_G + (1 - formic) / _WATER_G)
+        scene.gas(
+            "acid_fumes", "formic_acid", min(0.5 * pool.substance("formic_acid"), per_pa * _FORMIC_PA * share),
+            "vapour of strong formic acid", "Lid on, fan, weaker acid.", all_of_it=True,
+        )  # fmt: skip
     strong = math.fsum(
         p.moles.get("formaldehyde", 0.0) for p in scene.portions if p.share_of("formaldehyde") > _STRONG_FORMALIN
     )
-    if strong > _POURED_MOL and len(scene.portions) > 1 and setting.place in ("mixing", "jug"):
+    poured = strong > _POURED_MOL and setting.place in ("mixing", "jug")
+    left = strong > _LEFT_MOL and setting.place == "carry_over"
+    if (poured or left) and len(scene.portions) > 1:
         scene.say(
             "formaldehyde_poured", TELLS, "strong formalin stings eyes, nose and throat while it is poured, and may cause cancer", amount_of(strong),
             "Window open, gloves and goggles; measure it outdoors.", gas="formaldehyde",

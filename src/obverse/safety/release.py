@@ -25,6 +25,11 @@ _COLD_C, _BOIL_C = 20.0, 95.0
 
 # Places where one does not stand with the face over it.
 _NOBODY_BENDS = ("room", "shelf", "standing")
+# The gas that fills the lungs with water only hours later, so that nobody leaves in time: refused from half of what kills, for what is
+# reckoned of a room is right within a factor of two (our judgement).
+_CREEPS, _WITHIN_DOUBT = "nitrogen_dioxide", 0.5
+# What is no larger than this is no room (our judgement).
+_CUPBOARD_M3 = 1.0
 # Gases whose sting drives one out of a spill long before they kill: it takes so many times more (our judgement).
 _STINGS, _DRIVES_OUT = ("sulfur_dioxide", "ammonia", "hydrogen_chloride", "acetic_acid"), 5.0
 
@@ -88,10 +93,14 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
     lethal_ppm = limits.lethal_ppm
     if setting.place == "shelf" and gas in _STINGS:
         lethal_ppm *= _DRIVES_OUT
+    if gas == _CREEPS and setting.place in _NOBODY_BENDS:
+        lethal_ppm *= _WITHIN_DOUBT
     caution_ppm = limits.caution_ppm
     if setting.asthma and gas in _TIGHTENS:
         caution_ppm *= _OF_ASTHMA
-    if ppm * near >= lethal_ppm:
+    # Into a cupboard nobody steps: its air stings whoever opens it, and one steps back.
+    shut_in = setting.place in ("shelf", "damp") and setting.room.volume_m3 < _CUPBOARD_M3 and gas in _STINGS
+    if ppm * near >= lethal_ppm and not shut_in:
         return KILLS
     if ppm >= _INJURES * caution_ppm:
         return HURTS
