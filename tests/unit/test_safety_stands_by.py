@@ -106,7 +106,7 @@ def test_amounts_and_strength_decide_what_is_told(portions, place, told):
 def test_sulfur_is_told_where_it_burns_and_a_wick_in_the_drawer_is_not():
     wick = [grams("sulfur", 3)]
     room = setting_for("room", Room(20, 0.3))
-    assert {"burning_sulfur": 4} == found(wick, replace(room, flame=True))
+    assert {"burning_sulfur": 3} == found(wick, replace(room, flame=True))
     assert {} == found(wick, room)
 
 

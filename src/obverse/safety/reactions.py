@@ -18,7 +18,7 @@ from obverse.safety.on_a_person import ON_A_PERSON
 from obverse.safety.over_time import BEFORE, OPEN, WET
 from obverse.safety.properties import gases, narcotics, oxidants, reductants, volatiles
 from obverse.safety.redox import FARADAY_KJ_PER_V, react, strong_acid
-from obverse.safety.release import MOLAR_LITRES, leaving_share, room_ppm
+from obverse.safety.release import MOLAR_LITRES, gas_severity, leaving_share, room_ppm
 from obverse.safety.scene import Scene, amount_of, concentrated, grams_words, metal_dust_mol, ppm_words
 from obverse.safety.setting import HURTS, KILLS, LEAST_AIR_ML, TELLS, Effect, Setting
 from obverse.safety.stands_by import LYING_ABOUT, PLACED
@@ -753,9 +753,11 @@ def _from_solids(scene: Scene) -> None:
             all_of_it=True,
         )  # fmt: skip
     if setting.flame and setting.temperature_c <= _HOT_C and not pool.wet and len(scene.portions) == 1:
-        scene.gas(
-            "burning_sulfur", "sulfur_dioxide", _HOT_SULFITE * pool.substance("sulfur"), "sulfur that burns makes it", _OPEN_AIR,
-            all_of_it=True,
+        # A flame in the room has not lit it yet: no more than a caution.
+        ppm = room_ppm(_HOT_SULFITE * pool.substance("sulfur"), setting)
+        scene.say(
+            "burning_sulfur", min(HURTS, gas_severity("sulfur_dioxide", ppm, setting)), "sulfur that catches fire, or is burnt, fills the room with sulfur dioxide",
+            f"about {ppm_words(ppm)} in {setting.room.volume_m3:g} m3", "No flame near it; nobody stays where it is burnt.", gas="sulfur_dioxide", ppm=ppm,
         )  # fmt: skip
     if setting.temperature_c > _HOT_C:
         sulfite = pool.substance("sodium_metabisulfite", "potassium_metabisulfite", "sodium_bisulfite")
@@ -1507,7 +1509,9 @@ def _metals(scene: Scene) -> None:
             hydrogen += max(0.0, slow - made)
     if first.has("hydride") > 0.01 and (pool.ph < _HYDRIDE_PH or first.water_l > 0):
         half_h = 10 ** (pool.ph + _HYDRIDE_B - _HYDRIDE_PER_K * (KELVIN + scene.setting.temperature_c)) / _MINUTES_PER_H
-        stood = -math.expm1(-math.log(2) * scene.setting.hours / half_h)
+        stood = -math.expm1(
+            -math.log(2) * (scene.setting.hours if scene.setting.closed else scene.setting.released_h) / half_h
+        )
         hydrogen += first.has("hydride") * (1.0 if pool.ph < _HYDRIDE_PH else max(0.1, stood))
     if scene.setting.place == "carry_over" and hydrogen > _UNDER_A_LID_MOL:
         scene.say(

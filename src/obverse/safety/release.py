@@ -93,7 +93,7 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
     lethal_ppm = limits.lethal_ppm
     if setting.place == "shelf" and gas in _STINGS:
         lethal_ppm *= _DRIVES_OUT
-    if gas == _CREEPS and setting.place in _NOBODY_BENDS:
+    if gas == _CREEPS and setting.place in ("room", "standing"):
         lethal_ppm *= _WITHIN_DOUBT
     caution_ppm = limits.caution_ppm
     if setting.asthma and gas in _TIGHTENS:
