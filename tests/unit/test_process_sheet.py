@@ -48,6 +48,8 @@ def test_every_route_has_its_whole_evening_on_two_pages(house, route_key):
     for step in routes()[route_key].steps:
         if step.kind not in ("dry",):
             assert any(step.name in name for name in told), step.name
+    # Told at the foot, and nowhere above it.
+    assert str(data).count("Labels, safety data sheets and local codes") == 1
     # The shorter of the two papers; the longest evening stands on the other, too.
     assert pages_of(process_sheet_pdf(plan, paper="us-letter")) <= 2
     if route_key == "iron_ammonia_fogging":

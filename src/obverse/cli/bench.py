@@ -11,7 +11,7 @@ import typer
 from obverse.cli.arguments import pairs, read_given, settings
 from obverse.cli.darkroom import darkroom
 from obverse.cli.telling import VOLUME, in_my_units, json_text, tell, units_told, volume_said
-from obverse.foundation import InputError
+from obverse.foundation import Deferral, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -239,4 +239,4 @@ def print_sheet(sheet: MixSheet, whose: str) -> None:
         tell(f"     Use within {sheet.use_within_min:g} min of mixing.")
     for caution in sheet.cautions:
         tell(f"{caution.level.value.upper()}: {caution.text}")
-    tell("Labels, safety data sheets and local codes come first.")
+    tell(Deferral.FIRST.value)

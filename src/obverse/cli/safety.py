@@ -8,6 +8,7 @@ import typer
 
 from obverse.cli.darkroom import darkroom
 from obverse.cli.telling import VOLUME, json_text, tell, volume_said
+from obverse.foundation import Deferral, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -84,7 +85,6 @@ def routes(
     Example: obverse routes iron_ammonia_light
     """
     from obverse.cli.bench import room_here
-    from obverse.foundation import InputError
     from obverse.process.catalog import formulas
     from obverse.process.catalog import routes as catalog
     from obverse.workbench.care import route_care, shown_and_folded, unknown_room
@@ -125,7 +125,7 @@ def routes(
             tell(f"      {len(rest)} more of the same kinds or milder: --json")
         for after in each.destruction:
             tell(f"    > {after.name}: {after.do}")
-    tell("\nLabels, safety data sheets and local codes come first.")
+    tell(f"\n{Deferral.FIRST}")
 
 
 def destroy(
@@ -139,7 +139,6 @@ def destroy(
 
     Example: obverse destroy ammonia_bath --volume-ml 500
     """
-    from obverse.foundation import InputError
     from obverse.process.catalog import formulas
     from obverse.workbench.care import destruction_steps, residue_of
 

@@ -14,7 +14,7 @@ import typer
 from obverse.cli.arguments import settings
 from obverse.cli.darkroom import darkroom
 from obverse.cli.telling import TEMPERATURE, VOLUME, in_my_units, json_text, temperature_said, units_told, volume_said
-from obverse.foundation import InputError, ObverseError, UnlikelyError, clock_span, parse_number
+from obverse.foundation import Deferral, InputError, ObverseError, UnlikelyError, clock_span, parse_number
 from obverse.system import keys_of_terminal
 
 if TYPE_CHECKING:
@@ -189,7 +189,7 @@ def _plan_text(plan: RunPlan) -> str:
     for caution in told_cautions(plan):
         if caution.level != "note":
             lines.append(f"{caution.level.upper()}{f' ({caution.where})' if caution.where else ''}: {caution.text}")
-    lines.append("Labels, safety data sheets and local codes come first.")
+    lines.append(Deferral.FIRST.value)
     return "\n".join(lines)
 
 

@@ -1,7 +1,7 @@
 """Ground floor: errors, estimates, standings, cautions, documents. It imports nothing of the house."""
 
 from obverse.foundation.arrays import Array
-from obverse.foundation.cautions import Caution, Level
+from obverse.foundation.cautions import Caution, Deferral, Level
 from obverse.foundation.documents import (
     Document,
     JsonObject,
@@ -51,6 +51,7 @@ __all__ = [
     "Array",
     "Caution",
     "ConflictError",
+    "Deferral",
     "DeniedError",
     "Document",
     "Estimate",

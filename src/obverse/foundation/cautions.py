@@ -14,6 +14,19 @@ class Level(StrEnum):
     DANGER = "danger"
 
 
+class Deferral(StrEnum):
+    """What only says who is heard before us: a page that says so at its foot need not repeat it."""
+
+    FIRST = "Labels, safety data sheets and local codes come first."
+    BEFORE_THIS = "Labels, safety data sheets and local codes come before anything written here."
+    WHERE_THEY_SAY = "Labels, safety data sheets and local codes come first; what is left goes where they say."
+
+    @classmethod
+    def is_said_by(cls, text: str) -> bool:
+        """Whether a text is one of them, whole."""
+        return text in frozenset[str](cls)
+
+
 @dataclass(frozen=True, slots=True)
 class Caution:
     """One thing to be told, at the line where it applies.

@@ -65,11 +65,12 @@ class Site:
 def seen(of: str, around: Array) -> Array:
     """What a word is about, of curves (..., D): the logarithm of the highlights, densities of the others."""
     read = read_curve(around[..., :Q], around[..., Q : Q + K], np.array(EXPOSURES[of]))
-    if of == "highlights":
-        return np.log(read[..., 0] + LIGHT_OFFSET)
     if of == "contrast":
-        return (read[..., 0] - read[..., 1]) / 0.5
-    return read[..., 0]
+        before, beyond = np.moveaxis(read, -1, 0)
+        slope: Array = (before - beyond) / (2 * GRADIENT_REACH)
+        return slope
+    told: Array = np.squeeze(read, -1)
+    return np.log(told + LIGHT_OFFSET) if of == "highlights" else told
 
 
 @cache

@@ -45,6 +45,8 @@ OWN_ALKALI_ML_PER_L = number("model.own_alkali_ml_per_l")
 SOFTNESS = 0.15
 # Coordinates of a curve, in the order of `Settings`, and the offset of the logarithm of the lights.
 COORDINATES = ("ln_black", "ln_light", "place", "ln_toe", "ln_tail")
+# Where each stands in an array of them.
+BLACK, LIGHT, PLACE, TOE, TAIL = range(len(COORDINATES))
 LIGHT_OFFSET = 0.05
 # Where along eta a curve may bend beyond its two slopes, and how wide each bend is.
 KNEES = np.array([-4.5, -1.8, 1.8, 4.5])
@@ -187,36 +189,36 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
     sech = 1.0 - (narrowing / MOST_NARROWING) ** 2
     for name, by in dy.items():
         i = INDEX[name]
-        d[..., 0, i] = -black_share * d_fog * by
-        d[..., 1, i] = -left_share * (d_fog + d_dev) * by
-        d[..., 2, i] = -p["push"] * by
-        d[..., 3, i] = d[..., 4, i] = -sech * p["steepen"] * by
+        d[..., BLACK, i] = -black_share * d_fog * by
+        d[..., LIGHT, i] = -left_share * (d_fog + d_dev) * by
+        d[..., PLACE, i] = -p["push"] * by
+        d[..., TOE, i] = d[..., TAIL, i] = -sech * p["steepen"] * by
     for name, by in dload.items():
         i = INDEX[name]
-        d[..., 0, i] = -black_share * d_loss * by
-        d[..., 1, i] = -left_share * d_lights * by
+        d[..., BLACK, i] = -black_share * d_loss * by
+        d[..., LIGHT, i] = -left_share * d_lights * by
     i = INDEX["solvent_strength"]
-    d[..., 0, i] += black_share * order * lost_ref
-    d[..., 1, i] += left_share * order * lost_ref
+    d[..., BLACK, i] += black_share * order * lost_ref
+    d[..., LIGHT, i] += left_share * order * lost_ref
     i = INDEX["solvent_shape"]
-    d[..., 0, i] = -black_share * (loss * ln_loss - lost_ref * ln_lost_ref)
-    d[..., 1, i] = -left_share * (lost_lights * ln_lost_lights - lost_ref * ln_lost_ref)
+    d[..., BLACK, i] = -black_share * (loss * ln_loss - lost_ref * ln_lost_ref)
+    d[..., LIGHT, i] = -left_share * (lost_lights * ln_lost_lights - lost_ref * ln_lost_ref)
     s = p["solvent_selectivity"]
-    d[..., 1, INDEX["solvent_selectivity"]] = -left_share * d_lights * s / (1.0 + s)
-    d[..., 0, INDEX["blacks"]] = black_share
-    d[..., 1, INDEX["blacks"]] = (left + p["ghost"] * p["blacks"]) / (light + LIGHT_OFFSET)
-    d[..., 0, INDEX["fog_rate"]] = -black_share * fogged
-    d[..., 1, INDEX["fog_rate"]] = -left_share * fogged
-    d[..., 1, INDEX["development_time"]] = left_share * d_dev
-    d[..., 1, INDEX["development_order"]] = -left_share * dev * ln_dev
-    d[..., 0, INDEX["stain"]] = p["stain"] / black
-    d[..., 1, INDEX["stain"]] = p["stain"] / (light + LIGHT_OFFSET)
-    d[..., 1, INDEX["ghost"]] = p["ghost"] * p["blacks"] / (light + LIGHT_OFFSET)
-    d[..., 2, INDEX["speed_point"]] = 1.0
-    d[..., 2, INDEX["push"]] = -p["push"] * y
-    d[..., 3, INDEX["steepen"]] = d[..., 4, INDEX["steepen"]] = -sech * y
-    d[..., 3:, INDEX["spread"]] = 1.0
-    d[..., 4, INDEX["tail_ratio"]] = 1.0
+    d[..., LIGHT, INDEX["solvent_selectivity"]] = -left_share * d_lights * s / (1.0 + s)
+    d[..., BLACK, INDEX["blacks"]] = black_share
+    d[..., LIGHT, INDEX["blacks"]] = (left + p["ghost"] * p["blacks"]) / (light + LIGHT_OFFSET)
+    d[..., BLACK, INDEX["fog_rate"]] = -black_share * fogged
+    d[..., LIGHT, INDEX["fog_rate"]] = -left_share * fogged
+    d[..., LIGHT, INDEX["development_time"]] = left_share * d_dev
+    d[..., LIGHT, INDEX["development_order"]] = -left_share * dev * ln_dev
+    d[..., BLACK, INDEX["stain"]] = p["stain"] / black
+    d[..., LIGHT, INDEX["stain"]] = p["stain"] / (light + LIGHT_OFFSET)
+    d[..., LIGHT, INDEX["ghost"]] = p["ghost"] * p["blacks"] / (light + LIGHT_OFFSET)
+    d[..., PLACE, INDEX["speed_point"]] = 1.0
+    d[..., PLACE, INDEX["push"]] = -p["push"] * y
+    d[..., TOE, INDEX["steepen"]] = d[..., TAIL, INDEX["steepen"]] = -sech * y
+    d[..., TOE:, INDEX["spread"]] = 1.0
+    d[..., TAIL, INDEX["tail_ratio"]] = 1.0
     return out, d
 
 
@@ -246,8 +248,8 @@ def passage(settings: Array, knees: Array, log_exposure: Array) -> Array:
 
 def slopes_of(settings: Array, log_exposure: Array) -> Array:
     """eta: straight with two slopes, 0 at the place of the passage; shape (..., N)."""
-    gap = log_exposure - settings[..., 2, None]
-    return straight(gap, np.exp(-settings[..., 3, None]), np.exp(-settings[..., 4, None]))
+    gap = log_exposure - settings[..., PLACE, None]
+    return straight(gap, np.exp(-settings[..., TOE, None]), np.exp(-settings[..., TAIL, None]))
 
 
 def straight(gap: Array, toe: Array, tail: Array) -> Array:
@@ -278,7 +280,7 @@ def ramp_and_slope(gap: Array) -> tuple[Array, Array]:
 
 def read_curve(settings: Array, knees: Array, log_exposure: Array) -> Array:
     """Density above base, shape (..., N)."""
-    black, light = np.exp(settings[..., 0, None]), light_of(settings[..., 1, None])
+    black, light = np.exp(settings[..., BLACK, None]), light_of(settings[..., LIGHT, None])
     return black + (light - black) * passage(settings, knees, log_exposure)
 
 
@@ -302,9 +304,9 @@ def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike)
     settings, _ = settle(z, np.asarray(controls, dtype=float))
     p = {name: value[:, None, None] for name, value in natural(z).items()}
     passed = passage(settings, np.zeros(len(KNEES)), np.asarray(log_exposure, dtype=float))
-    black = np.exp(settings[..., 0, None]) - p["stain"]
+    black = np.exp(settings[..., BLACK, None]) - p["stain"]
     ghost = p["ghost"] * p["blacks"]
-    left = np.maximum(np.exp(settings[..., 1, None]) - LIGHT_OFFSET - p["stain"] - ghost, 0.0)
+    left = np.maximum(np.exp(settings[..., LIGHT, None]) - LIGHT_OFFSET - p["stain"] - ghost, 0.0)
     image = black + (left - black) * passed
     density = image + ghost * passed + p["stain"] + p["base"]
     complete = 1.0 - left / np.maximum(black, 1e-12)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from obverse.foundation import Array
-from obverse.model.curve import bends, light_of, ramp_and_slope, straight
+from obverse.model.curve import BLACK, LIGHT, PLACE, TAIL, TOE, bends, light_of, ramp_and_slope, straight
 from obverse.process import Aim
 from obverse.reference import record
 from obverse.sensitometry import GRADIENT_REACH, HIGHLIGHT_OFFSET
@@ -24,6 +24,8 @@ FLAT = 0.05
 MISSED = -9.0
 # Where the mid-tone is looked for; past the ends it is as good as absent.
 SEARCH = np.concatenate([[-9.0], np.linspace(-2.4, 2.6, 26)])
+# The first place of the search: far below any light.
+UNEXPOSED = 0
 # Curves asked at once.
 AT_ONCE = 6400
 
@@ -51,12 +53,13 @@ def observables(curve: Callable[[Array], Array], base: Array, midtone_density: f
     probe = np.stack([midtone, midtone - GRADIENT_REACH, midtone + GRADIENT_REACH, midtone + HIGHLIGHT_OFFSET], axis=-1)
     known = np.isfinite(midtone)
     read = curve(np.where(known[..., None], probe, 0.0)) - np.asarray(base)[..., None]
-    slope = np.where(known, (read[..., 1] - read[..., 2]) / (2 * GRADIENT_REACH), np.nan)
+    here, before, beyond, brightest = np.moveaxis(read, -1, 0)
+    slope = np.where(known, (before - beyond) / (2 * GRADIENT_REACH), np.nan)
     # One Newton step from the chord to the curve itself.
     steep = np.where(slope > FLAT, slope, np.inf)
-    midtone = midtone + np.clip((read[..., 0] - midtone_density) / steep, -0.1, 0.1)
-    highlight = np.where(known, read[..., 3], np.nan)
-    return np.stack([above[..., 0], highlight, slope, midtone], axis=-1)
+    midtone = midtone + np.clip((here - midtone_density) / steep, -0.1, 0.1)
+    highlight = np.where(known, brightest, np.nan)
+    return np.stack([above[..., UNEXPOSED], highlight, slope, midtone], axis=-1)
 
 
 def observables_of(settings: Array, knees: Array, midtone_density: float = 1.0) -> Array:
@@ -85,7 +88,7 @@ def observables_of(settings: Array, knees: Array, midtone_density: float = 1.0) 
 
 
 def _observables_of(settings: Array, knees: Array, midtone_density: float) -> Array:
-    black, light = np.exp(settings[..., 0]), light_of(settings[..., 1])
+    black, light = np.exp(settings[..., BLACK]), light_of(settings[..., LIGHT])
     left = (black - midtone_density) / np.maximum(black - light, 1e-9)
     known = (left > 1e-6) & (left < 1.0 - 1e-6)
     inner = np.where(known, left, 0.5)
@@ -93,9 +96,9 @@ def _observables_of(settings: Array, knees: Array, midtone_density: float) -> Ar
     eta = wanted
     for _ in range(KNEE_ROUNDS):
         eta = wanted - bends(eta, knees)
-    toe, tail = np.exp(-settings[..., 3]), np.exp(-settings[..., 4])
+    toe, tail = np.exp(-settings[..., TOE]), np.exp(-settings[..., TAIL])
     gap = _place_of(eta[..., 0], toe, tail)
-    midtone = settings[..., 2] + gap
+    midtone = settings[..., PLACE] + gap
     known &= (midtone > SEARCH[1]) & (midtone < SEARCH[-1])
 
     def read(off: float) -> Array:

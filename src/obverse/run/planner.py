@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
 from obverse.chemistry import concentration_after_fills
-from obverse.foundation import InputError
+from obverse.foundation import Deferral, InputError
 from obverse.process import (
     CONTROLS,
     TEMPERATURE,
@@ -849,7 +849,7 @@ class _Evening:
                 60 * number("practice.run.lay_out_min"),
                 vessels=self.vessels,
                 cautions=(
-                    "Labels, safety data sheets and local codes come first.",
+                    Deferral.FIRST.value,
                     "Nobody eats, drinks or carries children here tonight.",
                 ),
             ),

@@ -11,7 +11,7 @@ from functools import cache
 from typing import Any
 
 from obverse.chemistry import molar_mass_g_per_mol, ph_of
-from obverse.foundation import Caution, InputError, Level
+from obverse.foundation import Caution, Deferral, InputError, Level
 from obverse.process import Formula, Step
 from obverse.process.catalog import substances
 from obverse.reference import number
@@ -35,7 +35,6 @@ _DILUTE_MIN, _ACID_MIN, _SETTLE_MIN, _OPEN_MIN, _SETTLE_PEROXIDE_MIN, _DROWN_MIN
 _OXYGEN_L_PER_MOL = 24.06
 # A tenth of its mass in water: enough for a powder to dissolve and too thin to spray.
 _ACID_ML_PER_G = 10.0
-_LOCAL = "Labels, safety data sheets and local codes come first; what is left goes where they say."
 _NO_HYPOCHLORITE = "No hypochlorite cleaner in the room."
 
 
@@ -437,7 +436,7 @@ def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float, buc
             "The silver leaves as a solid that can be handed in.",
             (
                 "The sludge does not go into the fixer jug together with its acid: rinse it once with water first.",
-                _LOCAL,
+                Deferral.WHERE_THEY_SAY.value,
             ),
             after_use="waste",
             waste_jug="A",
@@ -469,7 +468,7 @@ def _permanganate(formula: Formula, volume_ml: float, deadline_min: float, bucke
             2,
             "Pour the colourless water into jug C, vented cap, not full.",
             "It is still acid and holds silver.",
-            (_LOCAL,),
+            (Deferral.WHERE_THEY_SAY.value,),
             after_use="waste",
             waste_jug="C",
         ),
@@ -504,7 +503,7 @@ def _peroxide(formula: Formula, volume_ml: float, deadline_min: float, buckets: 
             "Leave it overnight until no bubble rises. Pour the clear water off, bring it to pH 7 with washing soda, little by little (it foams). "
             "Rinse the white sludge once and keep it wet in a labelled jar for silver recovery.",
             "The peroxide is gone and the silver has settled.",
-            (_LOCAL,),
+            (Deferral.WHERE_THEY_SAY.value,),
             after_use="waste",
             waste_jug="A",
         ),
@@ -532,7 +531,7 @@ def _dithionite(formula: Formula, volume_ml: float, deadline_min: float, buckets
             _AIR_MIN,
             "Leave it open outdoors for a day, stir once or twice, then pour it into jug F.",
             "Air turns what is left into sulfite and sulfate.",
-            (_LOCAL,),
+            (Deferral.WHERE_THEY_SAY.value,),
             after_use="waste",
             waste_jug="F",
         ),

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date
 from hashlib import sha256
 
-from obverse.foundation import InputError, JsonObject
+from obverse.foundation import Deferral, InputError, JsonObject
 from obverse.process import METRIC, Recipe, UnitsShown, recipe_code, retold_in
 from obverse.sheets.mix_sheet import DEFER
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
@@ -95,7 +95,9 @@ def sheet_data(
         "route": plan.route.name,
         "head": "   ".join(part for part in head if part),
         "warnings": [
-            units.retold(c.text) for c in told_cautions(plan) if c.code == "route.warning" and not _defers(c.text)
+            units.retold(c.text)
+            for c in told_cautions(plan)
+            if c.code == "route.warning" and not Deferral.is_said_by(c.text)
         ],
         "cautions": [
             units.retold(_named(c, plan))
@@ -157,7 +159,7 @@ def _rows(plan: RunPlan, units: UnitsShown) -> list[_PrintedRow]:
                 temperature=_window(action, units),
                 do=_do(action, plan) if turns is None else "Fill with water, turn over so many times, pour out.",
                 fate=_fate(action, plan),
-                cautions=[text for text in action.cautions if not _defers(text)],
+                cautions=[text for text in action.cautions if not Deferral.is_said_by(text)],
             )
         )
     return rows
@@ -182,11 +184,6 @@ def _throughout(rows: list[_PrintedRow]) -> tuple[list[str], list[_PrintedRow]]:
         replace(row, cautions=[text for text in row.cautions if text not in shared and text not in before])
         for row, before in zip(rows, above, strict=False)
     ]
-
-
-def _defers(text: str) -> bool:
-    """Whether it only says what stands at the foot of every page."""
-    return text.startswith("Labels, safety data sheets and local codes come")
 
 
 def _two_columns(rows: list[_PrintedRow]) -> list[list[_PrintedRow]]:
