@@ -15,6 +15,7 @@ from obverse.reference import (
     incompatible_pairs,
     records,
     shelf_life_rows,
+    sources_page,
     waste_jug_rows,
 )
 from obverse.reference.rows import PUBLISHED_FILES
@@ -166,3 +167,10 @@ def test_practice_files_upgrade_nothing():
                 named = found.get(row["source"].split()[0])
                 by_record = named is not None and named.source.standing is Standing.LOOKED_UP
                 assert by_record or "http" in row["source"], (path.name, row["key"])
+
+
+def test_the_page_of_sources_tells_each_number_as_it_is_used():
+    told = dict(re.findall(r"^\| `([^`]+)` \| .*? \| (-?\d[\d.e+-]*)(?= )", sources_page(), re.MULTILINE))
+    numbers = {key: row.value for key, row in records().items() if isinstance(row.value, (int, float))}
+    assert len(numbers) > 500
+    assert {key: told.get(key) for key, value in numbers.items() if float(told.get(key, "nan")) != value} == {}

@@ -92,7 +92,7 @@ def _record_row(record: Record) -> tuple[str, ...]:
     return (
         f"`{record.key}`",
         record.quantity,
-        told + (f"; used from {record.valid[0]:g} to {record.valid[1]:g}" if record.valid else ""),
+        told + (f"; used from {record.valid[0]:.12g} to {record.valid[1]:.12g}" if record.valid else ""),
         record.source.words,
         record.source.text + (f" ({record.place})" if record.place not in record.source.text else ""),
     )
@@ -114,7 +114,7 @@ def _doubt(record: Record) -> str:
 
 def _value(value: Any) -> str:
     if isinstance(value, float):
-        return f"{value:g}"
+        return repr(value).removesuffix(".0")
     text = str(value)
     return (
         text
