@@ -64,9 +64,7 @@ def test_nothing_tried_yet():
     assert answer.status == "try" and answer.best_trial is None
     assert all(s.probability_in_aim < 0.5 for s in answer.suggestions)
     assert len({tuple(s.controls.values()) for s in answer.suggestions}) == 3
-    # That the same is answered twice is held in the properties; another seed draws anew.
-    other = next_strips(series(), seed=1).suggestions[0].predicted
-    assert other != answer.suggestions[0].predicted
+    # That the same is answered twice is held in the properties.
 
 
 @pytest.mark.parametrize(

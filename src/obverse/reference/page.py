@@ -20,7 +20,7 @@ MOST_CHARACTERS_OF_A_VALUE = 100
 
 HEAD = """# Sources
 
-Every number that `obverse` uses, with how it is known. This page is written by `obverse sources`;
+Every number of the trade that `obverse` keeps or uses, with how it is known. This page is written by `obverse sources`;
 do not edit it. A standing is never upgraded on its way to the screen:
 
 - *looked up*: read in the source that is named;
