@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from itertools import product
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from obverse.inference.fit import broad_prior
 from obverse.inference.middle import away
 from obverse.inference.posterior import _bounded_share, _heard
 from obverse.inference.sharing import shared_priors
-from obverse.inference.suggest import AsGood, _Search, as_good, as_good_from
+from obverse.inference.suggest import AsGood, _Search, _untried, as_good, as_good_from
 from obverse.inference.words import bracket, percent
 from obverse.model import PARAMETERS, SimulatedFilm, demo_film, in_aim, simulate_film, simulate_series
 from obverse.model.parameters import INDEX
@@ -189,6 +190,30 @@ def test_what_is_as_good_is_told_with_the_strip_and_only_where_it_is(series, fit
     assert len(search.others_like(setting, also))
     best = float((search.weight @ (search.margins.min(axis=-1) >= 0)).max())
     assert not len(search.others_like(setting, AsGood(round(100 * best) + 1, ())))
+
+
+@pytest.mark.parametrize(
+    ("time_min", "solvent", "told"),
+    [
+        (9.0, 8.0, None),
+        (13.5, 8.0, "it lies outside all that was tried: first development 13.5 min (tried 9)"),
+        (9.0, 20.0, "it lies outside all that was tried: solvent 20 mL/L (tried 2 to 8)"),
+    ],
+)
+def test_a_strip_outside_all_that_was_tried_is_told_so(time_min, solvent, told):
+    recipes = np.array(
+        [
+            [recipe.get(name, 0.0) for name in CONTROLS]
+            for recipe in (
+                {"first_developer_time_min": 9.0, "solvent_ml_per_l": 2.0},
+                {"first_developer_time_min": 9.0, "solvent_ml_per_l": 8.0},
+            )
+        ]
+    )
+    fit = SimpleNamespace(evidence=SimpleNamespace(size=2, recipes=recipes))
+    asked = SimpleNamespace(controls={"first_developer_time_min": time_min, "solvent_ml_per_l": solvent})
+    found = _untried(fit, asked)
+    assert (found and found.text) == told
 
 
 def test_other_films_inform_the_first_strip():

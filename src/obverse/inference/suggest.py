@@ -822,7 +822,7 @@ def _untried(fit: FilmFit, suggestion: Suggestion) -> Caution | None:
         return None
     low, high = ControlVector(fit.evidence.recipes.min(axis=0)), ControlVector(fit.evidence.recipes.max(axis=0))
     outside = [
-        f"{CONTROLS[name].text(value)} (tried {low[CONTROLS[name]]:g} to {high[CONTROLS[name]]:g})"
+        f"{CONTROLS[name].text(value)} (tried {_span(low[CONTROLS[name]], high[CONTROLS[name]])})"
         for name, value in suggestion.controls.items()
         if not low[CONTROLS[name]] - CONTROLS[name].handy_step
         <= value
@@ -831,6 +831,10 @@ def _untried(fit: FilmFit, suggestion: Suggestion) -> Caution | None:
     if not outside:
         return None
     return Caution("notebook.untried", f"it lies outside all that was tried: {', '.join(outside)}", Level.NOTE)
+
+
+def _span(low: float, high: float) -> str:
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
 
 
 def _contrast_unsaid(fit: FilmFit, strip: str) -> bool:
