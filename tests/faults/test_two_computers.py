@@ -138,3 +138,30 @@ def test_what_two_computers_add_to_one_jug_and_one_bath_is_all_in_it(tmp_path):
     assert (len(care.jug(jug).jug.contents), len(care.bath(bath).bottle.passes)) == (16, 16)
     for bench in pair:
         bench.close()
+
+
+def test_a_name_and_a_strip_taken_back_at_once_are_both_kept(tmp_path):
+    pair = [open_workbench(tmp_path) for _ in range(2)]
+    film = pair[0].notebook.add_film({"name": "grey base", "box_speed": 100}).id
+    for _ in range(4):
+        pair[0].notebook.add_trial(film, {"controls": {"first_developer_time_min": 10.0}, "steps": []})
+    strips = [kept.thing.trial.id for kept in pair[0].notebook.trials(film)]
+    together = threading.Barrier(2)
+
+    def take_back() -> None:
+        together.wait()
+        for strip in strips:
+            pair[0].pool.take_back(film, [strip])
+
+    def call() -> None:
+        together.wait()
+        for turn in range(4):
+            pair[1].pool.call(f"Attic {turn}")
+
+    with ThreadPoolExecutor(2) as pool:
+        for done in [pool.submit(take_back), pool.submit(call)]:
+            done.result()
+    own = pair[0].pool.own()
+    assert (own.name, len(own.withdrawn)) == ("Attic 3", 4)
+    for bench in pair:
+        bench.close()

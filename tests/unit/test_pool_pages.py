@@ -145,3 +145,13 @@ def test_the_search(client, lent):
         found = client.get(f"{PLACE}?{query}").text.split("</form>", 1)[1]
         assert ("grey" in found) is shown, query
     assert "is no number" in client.get(f"{PLACE}?speed=fast").text
+
+
+def test_an_old_page_undoes_no_newer_name(client, bench):
+    read = re.search(r'pool/name">.*?name="revision" value="([^"]*)"', client.get(PLACE).text, re.S)[1]
+    assert client.post(f"{PLACE}/name", data={"token": "t", "revision": read, "name": "Attic"}).status_code == 200
+    late = client.post(
+        f"{PLACE}/name", data={"token": "t", "revision": read, "name": "Cellar"}, headers={"accept": "text/html"}
+    )
+    assert late.status_code == 409 and "Cellar" in late.text
+    assert bench.pool.own().name == "Attic"

@@ -10,7 +10,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from obverse.foundation import InputError, TooLargeError, parse_json, with_point
+from obverse.foundation import InputError, TooLargeError, parse_json, whole_number, with_point
 from obverse.process import CONTROLS, Trial, same_film
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
@@ -101,6 +101,7 @@ def pool_page(
         every=len(pool.pages()),
         aside=[kept for kept in pool.pages(retired=True) if kept.retired_at is not None],
         own=pool.own(),
+        own_revision=pool.own_revision(),
         films=workbench_of(request).notebook.films(),
         words=words,
         speed=speed,
@@ -112,7 +113,8 @@ def pool_page(
 @router.post("/notebook/pool/name", include_in_schema=False)
 def choose_name(request: Request, form: Form) -> RedirectResponse:
     """The name under which others see what is lent."""
-    _pool(request).call(str(form.get("name", "")))
+    seen = whole_number(str(form.get("revision", "")))
+    _pool(request).call(str(form.get("name", "")), expected_revision=seen)
     return RedirectResponse("/notebook/pool", status_code=303)
 
 

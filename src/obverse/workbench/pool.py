@@ -175,8 +175,13 @@ class Lending(Place):
         kept = self._own.find("darkroom")
         return OwnDarkroom() if kept is None else kept.thing
 
-    def call(self, name: str) -> OwnDarkroom:
-        """Choose the name under which others see what is lent."""
+    def own_revision(self) -> int:
+        """The revision of what this darkroom says of itself; 0 where it said nothing."""
+        kept = self._own.find("darkroom")
+        return 0 if kept is None else kept.revision
+
+    def call(self, name: str, *, expected_revision: int | None = None) -> OwnDarkroom:
+        """Choose the name under which others see what is lent; `expected_revision` as `Store.put`."""
         name = name.strip()
         if len(name) > MOST_CHARACTERS_OF_A_NAME or not name.isprintable():
             raise InputError(
@@ -184,8 +189,9 @@ class Lending(Place):
                 where="name",
                 remedy="choose a shorter or plainer one",
             )
-        changed = self.own().model_copy(update={"name": name})
-        self._own.put(changed, id="darkroom")
+        with self._store.transaction():
+            changed = self.own().model_copy(update={"name": name})
+            self._own.put(changed, id="darkroom", expected_revision=expected_revision)
         return changed
 
     def _private_key(self) -> bytes | None:
@@ -270,9 +276,10 @@ class Lending(Place):
                 f"this film has no strip {sorted(unknown)[0]!r}", where="withdraw", remedy="`obverse show` lists them"
             )
         gone = [self._id_of(one.id) for one in kept if not trials or one.thing.trial.id in trials]
-        own = self.own()
-        changed = own.model_copy(update={"withdrawn": tuple(sorted({*own.withdrawn, *gone}))})
-        self._own.put(changed, id="darkroom")
+        with self._store.transaction():
+            own = self.own()
+            changed = own.model_copy(update={"withdrawn": tuple(sorted({*own.withdrawn, *gone}))})
+            self._own.put(changed, id="darkroom")
         return tuple(gone)
 
     # Borrowing
