@@ -822,7 +822,7 @@ def _untried(fit: FilmFit, suggestion: Suggestion) -> Caution | None:
         return None
     low, high = ControlVector(fit.evidence.recipes.min(axis=0)), ControlVector(fit.evidence.recipes.max(axis=0))
     outside = [
-        f"{CONTROLS[name].text(value)} (tried {_span(low[CONTROLS[name]], high[CONTROLS[name]])})"
+        f"{CONTROLS[name].text(value)} (tried {_span(float(low[CONTROLS[name]]), float(high[CONTROLS[name]]))})"
         for name, value in suggestion.controls.items()
         if not low[CONTROLS[name]] - CONTROLS[name].handy_step
         <= value
