@@ -444,7 +444,12 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     if re.search(r"\bin the same (bath|bottle|solution)$", name):
         # It is part of what was named before, and brings no water of its own.
         made = replace(made, water_ml=0.0)
-    slowly = bool(re.search(r"portions|slowly|drop by drop|little by little|(small |by the )spoon|by spoonfuls", role))
+    slowly = bool(
+        re.search(
+            r"portions|slowly|drop by drop|(small )?pinch(es)?|little by little|(small |by the )spoon|by spoonfuls",
+            role,
+        )
+    )
     return replace(made, at_once=not slowly)
 
 
@@ -624,6 +629,8 @@ def read(situation: dict[str, Any]) -> Read:
         r"\b(switched off|unplugged|enclosed|closed box)\b", said
     ):
         setting = replace(setting, ultraviolet=True)
+    if re.search(r"ground[- ]glass|glass[- ]stopper", said):
+        setting = replace(setting, glass_stopper=True)
     if re.search(r"\basthma", said):
         setting = replace(setting, asthma=True)
     if re.search(r"septic|soakaway|cesspit|cesspool|\b(pond|stream|brook|ditch|garden|lawn|soil)\b", said):

@@ -27,6 +27,9 @@ run: 1 of 19 lethal silent, 3 only cautioned, 90 % found, 4 false refusals, 5.7 
 `benchmarks/hazard_situations_nine.json`: 160 of a sixth independent hand (80 dangerous, 80 ordinary). First run: 1 of 20 lethal silent,
 2 only cautioned, 85 % found, 1 false refusal, 3.8 % needless; on the next engine, which had not seen it either, 0, 2, 90 %, 1 and 2.5 %;
 then mended.
+
+`benchmarks/hazard_situations_ten.json`: 140 of a seventh independent hand (70 dangerous, 70 ordinary). First run: 0 of 19 lethal silent,
+4 only cautioned, 91.4 % found, 0 false refusals, 4.3 % needless; then mended.
 """
 
 import json
@@ -94,7 +97,15 @@ def test_a_name_nobody_knows_is_told_and_not_dropped():
 
 
 # The later sets: file, situations, lethal ones.
-LATER = [("three", 78, 18), ("four", 58, 26), ("five", 78, 22), ("six", 140, 19), ("eight", 160, 22), ("nine", 160, 20)]
+LATER = [
+    ("three", 78, 18),
+    ("four", 58, 26),
+    ("five", 78, 22),
+    ("six", 140, 19),
+    ("eight", 160, 22),
+    ("nine", 160, 20),
+    ("ten", 140, 19),
+]
 
 
 @pytest.mark.parametrize(("name", "situations", "lethal"), LATER)

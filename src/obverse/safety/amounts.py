@@ -231,6 +231,8 @@ def told_by_things(setting: Setting, names: Iterable[str]) -> Setting:
             setting = replace(setting, bare_hands=True)
         elif key == "germicidal_lamp":
             setting = replace(setting, ultraviolet=True)
+        elif key == "glass_stopper":
+            setting = replace(setting, glass_stopper=True)
         elif key == "septic_tank":
             setting = replace(setting, septic=True)
         elif key == "damp":

@@ -93,6 +93,10 @@ _STOP_BATH_PH = 1.0
 _SMELLS = ("ammonia", "acid_sulfite", "carbonate", "heat")
 
 
+# Acids that fume, or boil water, from this share by mass on (as the vapours of acids have it; our judgement).
+_FUMING, _FUMES = ("hydrochloric_acid", "nitric_acid", "sulfuric_acid"), 0.15
+
+
 def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
     """Whether two broken bottles only smell: no reason to keep them apart.
 
@@ -103,8 +107,10 @@ def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
         only_hypo = not any(part.has("sulfite") or part.has("dithionite") for part in parts)
         weak = (acid_in(part, _STOP_BATH_PH) <= 0 or (only_hypo and part.has("organic_acid")) for part in parts)
         return (effect.severity == HURTS or only_hypo) and all(weak)
-    if effect.mechanism == "heat" and any(part.substance_with("acid_strong") for part in parts):
-        # Strong acid and ammonia smoke at each other through their caps as well.
+    if effect.mechanism == "heat" and any(
+        part.substance_with("acid_strong") and max(map(part.share_of, _FUMING)) >= _FUMES for part in parts
+    ):
+        # Fuming acid and ammonia smoke at each other through their caps as well.
         return False
     return effect.mechanism in _SMELLS and effect.severity <= TOLD
 

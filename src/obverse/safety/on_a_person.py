@@ -69,6 +69,9 @@ _NOT_POISON = {
 }
 # Of what kills, the part that makes very ill, and the part that is told of.
 _ILL, _TOLD = 0.25, 0.03
+# What kills is known in its order of size: half of it in one gulp is refused where the vessel holds all of it, for nobody stops at a gulp of
+# what tastes of lemonade (our judgement).
+_DOUBT = 0.5
 _SWALLOWED_ACIDS = (
     "sulfuric_acid",
     "hydrochloric_acid",
@@ -92,9 +95,8 @@ _EATEN = frozenset((
 _VINEGAR = 0.07
 
 
-def _dose(portion: Portion) -> float:
-    """A gulp or teaspoon of it, in parts of what may kill."""
-    share = min(1.0, (_TEASPOON_G if portion.solid else _GULP_ML) / max(1.0, portion.grams))
+def _in_all(portion: Portion) -> float:
+    """All of it, in parts of what may kill."""
     parts = [
         (portion.has(entity) - math.fsum(portion.moles.get(key, 0.0) for key in _NOT_POISON.get(entity, ())))
         * on_a_mole
@@ -102,7 +104,12 @@ def _dose(portion: Portion) -> float:
         for entity, (grams, on_a_mole) in _SWALLOWED_G.items()
     ]
     parts += [portion.share_of(key) * portion.grams / grams for key, grams in _SWALLOWED_SUBSTANCES_G.items()]
-    return share * max(parts)
+    return max(parts)
+
+
+def _dose(portion: Portion) -> float:
+    """A gulp or teaspoon of it, in parts of what may kill."""
+    return min(1.0, (_TEASPOON_G if portion.solid else _GULP_ML) / max(1.0, portion.grams)) * _in_all(portion)
 
 
 def _swallowed(scene: Scene) -> None:
@@ -113,7 +120,7 @@ def _swallowed(scene: Scene) -> None:
         dose = _dose(portion)
         acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS)
         eaten = portion.moles.keys() <= _EATEN | {"acetic_acid"} and portion.share_of("acetic_acid") <= _VINEGAR
-        if dose > 1 or acid > _BURNS_THROUGH:
+        if (dose > _DOUBT and _in_all(portion) > 1) or acid > _BURNS_THROUGH:
             severity, harm = KILLS, "one gulp or spoonful can kill"
         elif dose > _ILL or acid > _BURNS:
             severity, harm = HURTS, "one gulp or spoonful makes very ill"

@@ -568,7 +568,7 @@ _DAMP_CYANIDE_MOL, _DAMP_METAL_MOL, _MOST_HYDROGEN = 0.02, 0.05, 1.5
 # Lye in a jar, from a cup on, and light metal, from a lid on, that it eats on a shelf; words of a name that say it holds something.
 _JAR_OF_LYE_MOL, _LIGHT_METAL_MOL, _HOLDS_IT = 1.0, 0.3, regex(r"\b(tin|can|box|canister|caddy|bucket|pail|lid)\b")
 # Sulfur dioxide that a mole of damp metabisulfite gives an hour: a kilogram smells in a cupboard and a sack fills it (our judgement).
-_DAMP_METABISULFITE_PER_H, _MINUTES_PER_H = 1e-5, 60
+_DAMP_METABISULFITE_PER_H, _MINUTES_PER_H = 5e-5, 60
 
 
 def _damp(scene: Scene) -> None:
@@ -650,6 +650,10 @@ def _damp(scene: Scene) -> None:
         )
 
 
+# A heap of several rags, 100 g, with a wine glass of oil that dries, for as long as a night (self-heating of drying oils is in every fire
+# code; the amounts are our judgement): one rag, or several spread out for an hour, loses its heat.
+_HEAP_OF_RAGS_MOL, _HEAP_OF_OIL_MOL, _ASLEEP_H = 0.6, 0.03, 4.0
+_DRIES = regex(r"linseed|tung|poppy|walnut|danish|teak|decking|drying|varnish")
 _HYDROLYSED = ("iron_iii_chloride", "stannous_chloride")
 _RAGS = ("cellulose", "solvent")
 
@@ -699,8 +703,13 @@ def _slow(scene: Scene) -> None:
         and pool.substance("vegetable_oil", "turpentine") > _OILY_MOL
         and pool.has("cellulose") > _RAGS_MOL
     ):
+        heap = pool.has("cellulose") >= _HEAP_OF_RAGS_MOL and pool.substance("vegetable_oil") >= _HEAP_OF_OIL_MOL
+        dries = any(_DRIES.search(p.name.lower()) for p in scene.portions)
+        asleep = heap and dries and setting.hours >= _ASLEEP_H
         scene.say(
-            "oily_rags", HURTS, "rags with a drying oil heat themselves and catch fire", "within hours",
+            "oily_rags", KILLS if asleep else HURTS,
+            "a heap of rags with a drying oil heats itself and catches fire while the house sleeps" if asleep else "rags with a drying oil heat themselves and catch fire",
+            "within hours",
             "Spread them flat outdoors or keep them under water in a closed tin.",
         )  # fmt: skip
     phosphide = pool.has("phosphide")
@@ -844,6 +853,10 @@ _FILM_SPOILERS = {
 }
 
 
+# Iron that shows as rust by itself: a tank that was not rinsed, and not one that was (our judgement).
+_RUST_MOL = 3e-3
+
+
 def _spoils_film(scene: Scene) -> None:
     """What a bleach that is carried on leaves in the gelatin when alkali or developer meets it."""
     if scene.setting.place != "carry_over" or len(scene.portions) < 2:
@@ -864,6 +877,8 @@ def _spoils_film(scene: Scene) -> None:
     if not developer and Pool(rest).ph < _THROWN_OUT_PH:
         return
     for entity, (least, what) in _FILM_SPOILERS.items():
+        # Without a developer it makes no ink, and a little rust washes off.
+        least = least if developer or entity != "iron_iii" else _RUST_MOL
         if carried.has(entity) > least and (developer or entity != "dichromate"):
             scene.say(
                 "spoils_film", 2, f"{what} on the film", f"{amount_of(carried.has(entity))} carried over",
@@ -993,8 +1008,8 @@ def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why:
 
 
 # pK of hydrogen sulfide (from memory), and the pH below which azide and fluoride are free enough to hurt; of selenite a metal makes
-# a little hydrogen selenide there (our judgement).
-_PK_SULFIDE, _AZIDE_PH, _FLUORIDE_PH, _SELENIDE_PH, _SELENIDE_SHARE = 7.0, 6, 5, 5, 0.05
+# a little hydrogen selenide there, borohydride a third of it (our judgement).
+_PK_SULFIDE, _AZIDE_PH, _FLUORIDE_PH, _SELENIDE_PH, _SELENIDE_SHARE, _SELENIDE_BY_HYDRIDE = 7.0, 6, 5, 5, 0.05, 0.3
 # Iron cyanides fall apart in hot or strong acid: moles told of, what counts as hot (bath and rise), how much strong acid, hot and
 # cold, and hot acid of pH 2 break; cyanides of each (from memory).
 _IRON_CYANIDE_MOL, _BREAKS_C, _BREAKS_K, _BROKEN_HOT, _CYANIDES = 0.002, 60, 50, 0.5, 6
@@ -1052,12 +1067,16 @@ def _toxic_from_salts(scene: Scene) -> None:
         and (pool.has("metal") > 0.01 or pool.has("hydride") > 0.01)
         and pool.ph < _SELENIDE_PH
     ):
+        by_hydride = pool.has("hydride") > 0.01
         scene.gas(
             "selenide",
             "hydrogen_selenide",
-            _SELENIDE_SHARE * pool.has("selenite"),
-            "metal and acid make it from selenium toner",
+            (_SELENIDE_BY_HYDRIDE if by_hydride else _SELENIDE_SHARE) * pool.has("selenite"),
+            "borohydride and acid make it from selenium toner, and hydrogen sweeps it out"
+            if by_hydride
+            else "metal and acid make it from selenium toner",
             _OPEN_AIR,
+            all_of_it=by_hydride,
         )
     if pool.has("hypophosphite") > _HYPOPHOSPHITE_MOL and pool.ph > _LYE_PH:
         scene.gas("phosphine", "phosphine", 0.01 * pool.has("hypophosphite"), "hot lye on hypophosphite", _OPEN_AIR)
@@ -1441,10 +1460,15 @@ def _nitrogen_gases(scene: Scene) -> None:
                 amount_of(met.reductant_mol), "Rinse the developer out before the bleach, and do not bend over it.", gas="hydrogen_cyanide",
             )  # fmt: skip
         if met.reductant == "thiocyanate":
+            # What a slow oxidiser has not done while somebody stands there it does as long as it stands, if there is enough of it.
+            enough = pool.has(met.oxidant) / max(1e-9, met.oxidant_mol / met.reductant_mol)
+            left = min(pool.has("thiocyanate"), enough)
+            undone = left / (left + met.reductant_mol)
+            goes_on = left * (1 - undone ** (scene.setting.hours / scene.setting.released_h))
             scene.gas(
                 "oxidised_thiocyanate",
                 "hydrogen_cyanide",
-                met.reductant_mol * (0.5 if pool.ph < _OXIDISED_PH else 0.1),
+                (met.reductant_mol + goes_on) * (0.5 if pool.ph < _OXIDISED_PH else 0.1),
                 f"{met.oxidant.replace('_', ' ')} on thiocyanate",
                 "Rinse the developer out before the bleach.",
             )
@@ -1528,9 +1552,9 @@ def _metals(scene: Scene) -> None:
     )
 
 
-# pK of carbonic acid (from memory); litres of foam worth a word, and the acid that sprays: its pH, and what counts of it (our
+# pK of carbonic acid (from memory); litres of foam worth a word, of crystals that give it all where they land, and the acid that sprays: its pH, and what counts of it (our
 # judgement).
-_PK_CARBONIC, _FOAM_L, _BITES_PH, _BITES_ABOVE_PH = 6.35, 6, 1.5, 4.0
+_PK_CARBONIC, _FOAM_L, _CRYSTALS_FOAM_L, _BITES_PH, _BITES_ABOVE_PH = 6.35, 6, 4, 1.5, 4.0
 # Acid a litre from which a strong acid bites, and a weak one, such as essence of vinegar; carbon dioxide of a mole of acid on crystals,
 # half of what it could be; how many times stronger it must be to bite through the water of a trap (our judgement).
 _LANDS_ON_CRYSTALS, _THINS = 0.25, 2.0
@@ -1551,6 +1575,16 @@ def _biting_mol_per_l(portion: Portion) -> float:
     return strength if strength > (_CONCENTRATED_MOL_PER_L if weak else _BITES_MOL_PER_L) else 0.0
 
 
+_WORN = regex(r"\b(spent|used|old|exhausted|waste)\b")
+
+
+def _worn(portion: Portion) -> Portion:
+    """A used developer at its worst: no sulfite is left in it."""
+    kept = {key: n for key, n in portion.moles.items() if key != "sodium_sulfite"}
+    worn = portion.has("developer") and _WORN.search(portion.name.lower())
+    return replace(portion, moles=kept) if worn else portion
+
+
 def _carbonate_and_oxygen(scene: Scene) -> None:
     pool, first, setting = scene.pool, scene.first, scene.setting
     carbonate = first.has("carbonate")
@@ -1561,12 +1595,13 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
         # The trap of a drain thins what is no stronger than a bath.
         least = _THINS * _CONCENTRATED_MOL_PER_L if setting.place == "drain" else 0.0
         litres = MOLAR_LITRES * min(free, max(0.0, acid))
+        crystals = math.fsum(p.has("carbonate") for p in scene.portions if p.solid)
+        spooned = crystals > 0.5 * carbonate
         if strength > _CONCENTRATED_MOL_PER_L:
             # On crystals of soda the acid is in excess where it lands, however much lies below.
-            crystals = math.fsum(p.has("carbonate") for p in scene.portions if p.solid)
             litres = max(litres, MOLAR_LITRES * min(crystals, _LANDS_ON_CRYSTALS * acid))
         at_once = all(p.at_once for p in scene.portions) and not setting.closed and setting.place in _FOAMS_IN
-        if litres > _FOAM_L and strength > least and at_once:
+        if litres > (_CRYSTALS_FOAM_L if spooned else _FOAM_L) and strength > least and at_once:
             scene.say(
                 "foam",
                 2,
@@ -1574,6 +1609,10 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
                 f"about {litres:.0f} L",
                 "Little by little, in a wide open bucket, goggles on.",
             )
+        if setting.closed:
+            # The air has taken the sulfite of a used developer, and with it what would have taken the acid.
+            worn = Pool(tuple(_worn(p) for p in scene.portions))
+            free = max(free, carbonate / (1 + 10 ** (worn.ph - _PK_CARBONIC)))
         scene.gas(
             "carbonate",
             "carbon_dioxide",
@@ -1678,8 +1717,8 @@ _DRIVING_PORTION, _DRIVING_WHOLE = 0.6, 0.3
 _STRONG_FORMIC, _FORMIC_G, _FORMIC_PA = 0.3, 46, 4300
 # Vinegar essence: share by mass told of below this pH, grams on a mole of acid and of water, pressure of the pure acid at 20 C.
 _ESSENCE, _ESSENCE_PH, _ACETIC_G, _WATER_G, _ACETIC_PA = 0.06, 5, 60, 18, 1560
-# Formalin: pressure of 37 % of it at 20 C, that share, and how many times more when hot (our judgement).
-_FORMALIN_PA, _FORMALIN, _HOT_FORMALIN = 172, 0.37, 40.0
+# Formalin: pressure of 37 % of it at 20 C, that share, and how many times more when hot; hours of a night (our judgement).
+_FORMALIN_PA, _FORMALIN, _HOT_FORMALIN, _A_NIGHT_H = 172, 0.37, 40.0, 10.0
 # Formalin that is poured: share by mass that counts as strong, a wine glass of it, and a spoonful left in a vessel (our judgement).
 _STRONG_FORMALIN, _POURED_MOL, _LEFT_MOL = 0.2, 0.4, 0.1
 # Hydrochloric acid that makes a trace of the ether from formalin, share by mass (our judgement); pressure of bromine at 20 C.
@@ -1690,8 +1729,8 @@ _SPLITS = (*_HYDROLYSED, "iron_iii_chloride_hexahydrate", "stannous_chloride_dih
 # Solvents: moles and share by mass told of; parts of the lower explosive limit as the mean of the room, beside a flame and without.
 _SOLVENT_MOL, _SOLVENT_SHARE, _WITH_FLAME, _HALF_WAY, _A_FIFTH = 0.05, 0.3, 0.15, 0.5, 0.2
 # Mean of the room from which a mineral spirit makes dizzy: the 15 min value that the EU's scientific committee gives for white spirit
-# (SCOEL/SUM/87; from memory), and of turpentine by likeness.
-_DIZZY_PPM = {"white_spirit": 50.0, "turpentine": 50.0}
+# (SCOEL/SUM/87; from memory), and of turpentine by likeness; of methanol the US 15 min value (ACGIH; from memory).
+_DIZZY_PPM = {"white_spirit": 50.0, "turpentine": 50.0, "methanol": 250.0}
 # A light solvent cools as it leaves, and so much less of it leaves; where it lies it is so many times the mean (our judgement).
 _COOLS_ITSELF, _LIES_LOW = 0.3, 2.0
 
@@ -1753,10 +1792,14 @@ def _vapours(scene: Scene) -> None:
     aldehyde = pool.share_of("formaldehyde")
     if aldehyde > 0.001:
         hot = _HOT_FORMALIN if scene.hot else 1.0
+        # What stands open overnight goes on all night.
+        longer = max(1.0, min(setting.hours, _A_NIGHT_H) / setting.released_h) if setting.place == "standing" else 1.0
+        scene.setting = replace(setting, breathing_min=longer * setting.breathing_min)
         scene.gas(
-            "formaldehyde", "formaldehyde", min(0.5 * pool.substance("formaldehyde"), hot * per_pa * _FORMALIN_PA * aldehyde / _FORMALIN),
+            "formaldehyde", "formaldehyde", min(0.5 * pool.substance("formaldehyde"), longer * hot * per_pa * _FORMALIN_PA * aldehyde / _FORMALIN),
             "vapour of formalin", "Fan, lid, gloves; suspected and known to cause cancer.", all_of_it=True,
         )  # fmt: skip
+        scene.setting = setting
         if hydrogen_chloride > _ETHER_ACID and pool.ph < 1:
             scene.say(
                 "chloromethyl_ether", 2, "a trace of bis(chloromethyl) ether, which causes cancer, with the fumes",

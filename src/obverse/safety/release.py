@@ -31,7 +31,7 @@ _CREEPS, _WITHIN_DOUBT = "nitrogen_dioxide", 0.5
 # What is no larger than this is no room (our judgement).
 _CUPBOARD_M3 = 1.0
 # Gases whose sting drives one out of a spill long before they kill: it takes so many times more (our judgement).
-_STINGS, _DRIVES_OUT = ("sulfur_dioxide", "ammonia", "hydrogen_chloride", "acetic_acid"), 5.0
+STINGS, _DRIVES_OUT = ("sulfur_dioxide", "ammonia", "hydrogen_chloride", "acetic_acid"), 5.0
 
 # Gases that close the airways of somebody with asthma, from a fifth of what others bear: 0.2 ppm of sulfur dioxide (acute exposure
 # guideline level 1 of the US EPA, from memory); of the others by likeness.
@@ -91,7 +91,7 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
     # Whoever bends over the vessel breathes more than the mean of the room; nobody bends for long over an open tray, a spill or what stands overnight.
     near = 1.0 if setting.place in _NOBODY_BENDS else number("practice.air.burst_near")
     lethal_ppm = limits.lethal_ppm
-    if setting.place == "shelf" and gas in _STINGS:
+    if setting.place == "shelf" and gas in STINGS:
         lethal_ppm *= _DRIVES_OUT
     if gas == _CREEPS and setting.place in ("room", "standing"):
         lethal_ppm *= _WITHIN_DOUBT
@@ -99,7 +99,7 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
     if setting.asthma and gas in _TIGHTENS:
         caution_ppm *= _OF_ASTHMA
     # Into a cupboard nobody steps: its air stings whoever opens it, and one steps back.
-    shut_in = setting.place in ("shelf", "damp") and setting.room.volume_m3 < _CUPBOARD_M3 and gas in _STINGS
+    shut_in = setting.place in ("shelf", "damp") and setting.room.volume_m3 < _CUPBOARD_M3 and gas in STINGS
     if ppm * near >= lethal_ppm and not shut_in:
         return KILLS
     if ppm >= _INJURES * caution_ppm:

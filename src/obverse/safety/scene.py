@@ -9,15 +9,16 @@ from obverse.foundation import regex
 from obverse.safety.body import Pool, Portion
 from obverse.safety.properties import gases, holds
 from obverse.safety.redox import Met
-from obverse.safety.release import gas_severity, leaving_share, room_ppm
+from obverse.safety.release import STINGS, gas_severity, leaving_share, room_ppm
 from obverse.safety.setting import HURTS, TELLS, Effect, Setting, setting_for
 
 # A gas that kills below this share of the air is poison even where it only waits under a cap: up to ammonia (our judgement).
 _POISON_PPM = 2000
 # Severity from which it is told there, as `Effect` counts.
 _HARMS = HURTS
-# A whiff that is gone before a quarter of an hour is over, which is what the short-term limits are the mean of (our judgement).
-_PUFF_MOL = 5e-4
+# A whiff that is gone before a quarter of an hour is over, which is what the short-term limits are the mean of; what is added in portions
+# comes in so many whiffs (our judgement).
+_PUFF_MOL, _PUFFS = 5e-4, 10
 # So warm a pool drives its gases out. A concentration that rounds to ten and more is told without decimals.
 _HOT_C, _WHOLE_PPM = 85, 9.5
 
@@ -73,7 +74,8 @@ class Scene:
             share = leaving_share(gas, moles, self.pool.volume_l, lies, hot=self.hot, temperature_c=warm_c)
         ppm = room_ppm(min(moles, moles * share + besides_mol), lies)
         severity = gas_severity(gas, ppm, lies)
-        if severity == TELLS and moles < _PUFF_MOL and not (lies.asthma or all_of_it):
+        slowly = gas in STINGS and not all(p.at_once for p in self.portions)
+        if severity == TELLS and moles < _PUFF_MOL * (_PUFFS if slowly else 1) and not (lies.asthma or all_of_it):
             severity = TELLS - 1
         if self.setting.closed:
             # It waits under the cap: told from what harms, because what only smells stays in.

@@ -53,6 +53,8 @@ class Setting:
         Somebody reaches into it without gloves.
     ultraviolet : bool
         A bare germicidal lamp burns in the room.
+    glass_stopper : bool
+        A ground-glass stopper or lid closes it.
     """
 
     place: Place
@@ -70,6 +72,7 @@ class Setting:
     septic: bool = False
     bare_hands: bool = False
     ultraviolet: bool = False
+    glass_stopper: bool = False
 
     @property
     def released_h(self) -> float:

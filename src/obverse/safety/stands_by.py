@@ -335,6 +335,27 @@ def _damp_sulfide(scene: Scene) -> None:
         )  # fmt: skip
 
 
+# Lye that eats glass and cements it as it drinks from the air, mol/L: a developer of soda does not within months (common practice, no
+# source); weeks that nobody counts where nobody says how long it stands.
+_CEMENTS_MOL_PER_L, _CEMENTS_H = 0.25, 100.0
+
+
+def _stopper_seizes(scene: Scene) -> None:
+    """Lye under a ground-glass stopper."""
+    setting = scene.setting
+    waits = setting.place in ("shelf", "standing", "closed_jug") and not 0 < setting.hours < _CEMENTS_H
+    if not (setting.glass_stopper and waits):
+        return
+    for portion in scene.portions:
+        lye = portion.has("hydroxide")
+        if not portion.solid and 1000 * lye / portion.volume_ml > _CEMENTS_MOL_PER_L:
+            scene.say(
+                "stopper_seizes", TELLS, "lye cements a ground-glass stopper: who wrings it off breaks the neck, cuts the hand, and lye splashes into the eyes", amount_of(lye),
+                "A plastic bottle with a screw cap; leave a seized one shut, goggles and gloves, and hand it in.",
+            )  # fmt: skip
+            return
+
+
 LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (
     _nitrate_film,
     _mercury,
@@ -345,5 +366,5 @@ LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (
     _ozone,
 )
 PLACED: tuple[Callable[[Scene], None], ...] = (
-    *LYING_ABOUT, _acid_or_bleach_on_organics, _down_the_pipe, _eats_metal_by_its_fumes, _metal_mixtures, _damp_sodium, _amalgam, _damp_sulfide,
+    *LYING_ABOUT, _acid_or_bleach_on_organics, _down_the_pipe, _eats_metal_by_its_fumes, _metal_mixtures, _damp_sodium, _amalgam, _damp_sulfide, _stopper_seizes,
 )  # fmt: skip
