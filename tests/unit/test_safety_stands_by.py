@@ -256,7 +256,7 @@ TAKEN_IN = [
     (liquid("spirit", {"methanol": 700}, 500), replace(CUPBOARD, food_vessel=True), {"food_vessel": 4}),
     (liquid("cleaner", {"trichloroethylene": 1460}, 100), setting_for("drain"), {"drain_poison": 2}),
     (grams("sodium_metabisulfite", 5000), setting_for("damp", Room(3, 0.1), hours=24), {"damp_metabisulfite": 3}),
-    (grams("sodium_metabisulfite", 1000), setting_for("damp", Room(10, 0.1), hours=48), {"damp_metabisulfite": 2}),
+    (grams("sodium_metabisulfite", 1000), setting_for("damp", Room(10, 0.1), hours=48), {"damp_metabisulfite": 3}),
     (grams("sodium_metabisulfite", 250), setting_for("damp", hours=24), {}),
     (grams("magnesium", 2), told_by_things(ROOM, ["flame"]), {"burning_metal": 3}),
     (grams("magnesium", 2), ROOM, {}),

@@ -615,8 +615,8 @@ def _damp(scene: Scene) -> None:
         metabisulfite = pool.substance("sodium_metabisulfite", "potassium_metabisulfite")
         was, scene.setting = (
             scene.setting,
-            # It fills the whole room by and by; nobody bends over it.
-            replace(scene.setting, place="standing", breathing_min=_MINUTES_PER_H * scene.setting.hours),
+            # It fills the whole room by and by; nobody bends over it, and its sting drives one out.
+            replace(scene.setting, place="shelf", breathing_min=_MINUTES_PER_H * scene.setting.hours),
         )
         scene.gas(
             "damp_metabisulfite", "sulfur_dioxide", _DAMP_METABISULFITE_PER_H * scene.setting.hours * metabisulfite,
