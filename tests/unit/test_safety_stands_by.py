@@ -97,6 +97,17 @@ def test_what_lies_in_excess_does_not_cool_the_place_where_fire_starts():
     ([liquid("formalin", {"formaldehyde": 400}, 5), liquid("bleach", {"potassium_permanganate": 2}, 500)], "carry_over", {"formaldehyde_poured": None}),
     ([liquid("formic acid", {"formic_acid": 1020}, 250)], "room", {"acid_fumes": 3}),
     ([liquid("descaler", {"formic_acid": 100}, 250)], "room", {}),
+    # Crystals give their gas where they land; iron that shows as rust, and a trace; acid that fumes at ammonia, and one that does not.
+    ([grams("sodium_carbonate_decahydrate", 60), liquid("acid", {"acetic_acid": 200}, 500)], "mixing", {"foam": 2}),
+    ([grams("sodium_carbonate_decahydrate", 40), liquid("acid", {"acetic_acid": 200}, 500)], "mixing", {"foam": None}),
+    ([liquid("etch", {"iron_iii_chloride": 100}, 10), liquid("ammonia", {"ammonia": 30}, 500)], "carry_over", {"spoils_film": 2}),
+    ([liquid("etch", {"iron_iii_chloride": 100}, 2), liquid("ammonia", {"ammonia": 30}, 500)], "carry_over", {"spoils_film": None}),
+    ([liquid("acid", {"hydrochloric_acid": 357}, 500), liquid("ammonia", {"ammonia": 227}, 250)], "shelf", {"heat": 3}),
+    ([liquid("acid", {"hydrochloric_acid": 105}, 500), liquid("ammonia", {"ammonia": 227}, 250)], "shelf", {"heat": None}),
+    ([liquid("spirit", {"methanol": 792}, 200, density_g_per_ml=0.792)], "room", {"solvent_dizzy": 2}),
+    ([liquid("spirit", {"methanol": 792}, 2, density_g_per_ml=0.792)], "room", {"solvent_dizzy": None}),
+    ([liquid("spent developer", {"sodium_sulfite": 50, "sodium_carbonate": 30, "hydroquinone": 5}, 1000), liquid("stop", {"citric_acid": 50}, 700)], "closed_jug", {"pressure": 3}),
+    ([liquid("fresh developer", {"sodium_sulfite": 50, "sodium_carbonate": 30, "hydroquinone": 5}, 1000), liquid("stop", {"citric_acid": 50}, 700)], "closed_jug", {"pressure": None}),
 ])  # fmt: skip
 def test_amounts_and_strength_decide_what_is_told(portions, place, told):
     got = found(portions, setting_for(place))
@@ -130,6 +141,16 @@ def test_what_stands_tells_by_its_hours():
     assert {} == found(
         [liquid("spirit", {"white_spirit": 780}, 500, density_g_per_ml=0.78)], replace(closed, temperature_c=35)
     )
+
+
+def test_what_comes_in_pinches_comes_in_whiffs_and_a_hardener_goes_on_all_night():
+    waste = liquid("waste", {"potassium_dichromate": 10, "sulfuric_acid": 20}, 300)
+    jug = setting_for("jug", Room(15, 3))
+    pinches = [found([waste, replace(grams("sodium_sulfite", 6), at_once=once)], jug) for once in (True, False)]
+    assert [{"acid_sulfite": 2}, {}] == pinches
+    tray = [liquid("hardener", {"formaldehyde": 10}, 1000)]
+    night = setting_for("standing", Room(15, 0.5), hours=8)
+    assert [{"formaldehyde": 2}, {}] == [found(tray, replace(night, hours=hours)) for hours in (8, 0.25)]
 
 
 def test_a_cupboard_stings_where_a_room_would_kill_and_slow_poison_is_refused_early():
