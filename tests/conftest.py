@@ -16,7 +16,7 @@ from tests.longest_first import LONGEST_FIRST
 
 # The same examples on every machine, so that a red suite is red for everybody; OBVERSE_EXPLORE=1 draws new ones.
 # A busy machine breaks no law: no example has a time it must keep.
-settings.register_profile("same", derandomize=True, deadline=None)
+settings.register_profile("same", derandomize=True, deadline=None, max_examples=60)
 if not os.environ.get("OBVERSE_EXPLORE"):
     settings.load_profile("same")
 

@@ -39,7 +39,7 @@ def curve(z, recipe) -> np.ndarray:
     return density(z[None], ControlVector.of([recipe]).values, X)[0, 0]
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(parameters, recipes)
 def test_densities_lie_above_the_base_and_are_numbers(z, recipe):
     d = curve(z, recipe)
@@ -47,21 +47,21 @@ def test_densities_lie_above_the_base_and_are_numbers(z, recipe):
     assert np.all(d >= np.exp(z[INDEX["base"]]) - 1e-12)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(parameters, recipes)
 def test_the_image_falls_with_exposure(z, recipe):
     image = layers(z[None], ControlVector.of([recipe]).values, X).image[0, 0]
     assert np.all(np.diff(image) <= 1e-9)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(parameters, recipes, st.floats(1.01, 2.0))
 def test_more_development_never_blackens_the_border(z, recipe, factor):
     longer = recipe | {"first_developer_time_min": recipe["first_developer_time_min"] * factor}
     assert curve(z, longer)[0] <= curve(z, recipe)[0] + 1e-9
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(parameters, recipes, st.floats(0.5, 10.0))
 def test_more_solvent_never_blackens_the_border_nor_the_image_it_finds(z, recipe, more):
     # With the activity of the developer held, solvent only takes away.
@@ -71,7 +71,7 @@ def test_more_solvent_never_blackens_the_border_nor_the_image_it_finds(z, recipe
     assert np.all(curve(z, stronger) <= curve(z, recipe) + 1e-9)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(parameters, recipes)
 def test_solvent_takes_the_highlights_before_the_blacks(z, recipe):
     z = z.copy()
@@ -84,7 +84,7 @@ def test_solvent_takes_the_highlights_before_the_blacks(z, recipe):
     assert kept[1] <= kept[0] + 1e-9
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(parameters, recipes)
 def test_warmth_is_time(z, recipe):
     # Where solvent does nothing, a bath that is warmer and shorter by the law of temperature gives the same strip.
@@ -98,7 +98,7 @@ def test_warmth_is_time(z, recipe):
     np.testing.assert_allclose(curve(z, warmer), curve(z, recipe), atol=1e-9)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(parameters)
 def test_the_border_by_the_reference_recipe_is_what_the_parameter_says(z):
     p = natural(z[None])
@@ -108,7 +108,7 @@ def test_the_border_by_the_reference_recipe_is_what_the_parameter_says(z):
         np.testing.assert_allclose(d[0], p["blacks"][0] + p["base"][0] + p["stain"][0], rtol=1e-5)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(parameters, recipes, st.floats(-0.4, 0.4))
 def test_exposing_more_moves_the_midtone_as_much(z, recipe, shift):
     base = np.exp(z[INDEX["base"]])
@@ -121,7 +121,7 @@ def test_exposing_more_moves_the_midtone_as_much(z, recipe, shift):
         assert abs(here[2] - there[2]) < 0.05 * max(1.0, here[2])
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.lists(st.floats(-1, 4), min_size=4, max_size=4), st.sampled_from(sorted(AIMS)))
 def test_in_aim_means_no_bound_is_broken(values, name):
     aim, o = AIMS[name], np.array(values)

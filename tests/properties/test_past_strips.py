@@ -74,7 +74,7 @@ def tables(draw) -> str:
     return "\n".join(mark.join(row) for row in [heads, *rows])
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(tables())
 def test_a_table_becomes_strips_or_one_sentence(text):
     try:
@@ -105,7 +105,7 @@ def test_a_table_becomes_strips_or_one_sentence(text):
                 assert remark.text in strip.note
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.binary(max_size=400))
 def test_any_bytes_are_text_or_one_sentence(data):
     try:
@@ -114,7 +114,7 @@ def test_any_bytes_are_text_or_one_sentence(data):
         assert str(error).endswith(".")
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.text(alphabet="abcdefgh ,;-'üé!?.&/", max_size=60))
 def test_words_give_each_thing_one_grade(text):
     read = read_words(text)

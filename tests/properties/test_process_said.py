@@ -72,7 +72,7 @@ pieces = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(st.text(max_size=30) | st.lists(pieces, max_size=9).map("".join))
 def test_any_text_is_read_or_told_in_our_words(text):
     for read in (parse_amount, parse_mix):
