@@ -240,7 +240,7 @@ def test_the_film_and_its_controls_are_corrected(film_page):
     page.get_by_label("temperature in steps of").fill("0.25")
     page.check('#plan-controls input[value="temperature_c"]')
     page.click("#plan-form button[type=submit]")
-    page.get_by_text("base 0.31").wait_for()
+    page.locator(".facts", has_text="base 0.31").wait_for()
     page.wait_for_selector(".next-card")
     assert "0.25" == page.get_attribute("#slide-temperature_c", "step")
 

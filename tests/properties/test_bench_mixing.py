@@ -82,7 +82,7 @@ def grams_in(product, amount):
 def test_mass_and_charge_are_conserved_and_refusals_explained():
     outcomes = {"mixed": 0, "refused": 0}
 
-    @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+    @settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.too_slow])
     @given(benches(), st.floats(50, 5000), TOOLS)
     def one(bench, volume_ml, tools):
         shelf, formula = bench
