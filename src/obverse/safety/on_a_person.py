@@ -107,9 +107,9 @@ def _in_all(portion: Portion) -> float:
     return max(parts)
 
 
-def _dose(portion: Portion) -> float:
-    """A gulp or teaspoon of it, in parts of what may kill."""
-    return min(1.0, (_TEASPOON_G if portion.solid else _GULP_ML) / max(1.0, portion.grams)) * _in_all(portion)
+def _at_once(portion: Portion) -> float:
+    """The part of it that is a gulp or a teaspoon."""
+    return min(1.0, (_TEASPOON_G if portion.solid else _GULP_ML) / max(1.0, portion.grams))
 
 
 def _swallowed(scene: Scene) -> None:
@@ -117,10 +117,11 @@ def _swallowed(scene: Scene) -> None:
     if not scene.setting.food_vessel:
         return
     for portion in scene.portions:
-        dose = _dose(portion)
+        whole = _in_all(portion)
+        dose = _at_once(portion) * whole
         acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS)
         eaten = portion.moles.keys() <= _EATEN | {"acetic_acid"} and portion.share_of("acetic_acid") <= _VINEGAR
-        if (dose > _DOUBT and _in_all(portion) > 1) or acid > _BURNS_THROUGH:
+        if (dose > _DOUBT and whole > 1) or acid > _BURNS_THROUGH:
             severity, harm = KILLS, "one gulp or spoonful can kill"
         elif dose > _ILL or acid > _BURNS:
             severity, harm = HURTS, "one gulp or spoonful makes very ill"

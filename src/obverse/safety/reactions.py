@@ -1713,10 +1713,13 @@ _FUMING_ACID, _STANDARD_PA, _LOG_AT_31, _PERCENT_OF_IT, _LOG_PER_PERCENT, _STAYS
 )
 # Sulfuric acid, strongest portion and whole, that drives hydrogen chloride out of salt (our judgement).
 _DRIVING_PORTION, _DRIVING_WHOLE = 0.6, 0.3
-# Formic acid: share by mass told of, grams on a mole, and pressure of the pure acid at 20 C (handbook value, from memory).
-_STRONG_FORMIC, _FORMIC_G, _FORMIC_PA = 0.3, 46, 4300
-# Vinegar essence: share by mass told of below this pH, grams on a mole of acid and of water, pressure of the pure acid at 20 C.
-_ESSENCE, _ESSENCE_PH, _ACETIC_G, _WATER_G, _ACETIC_PA = 0.06, 5, 60, 18, 1560
+# Weak acids whose vapour stings: share by mass told of, grams on a mole, pressure of the pure acid at 20 C (handbook values, from memory).
+_WEAK_BUT_STINGS = (
+    ("acetic_acid", 0.06, 60, 1560, "vinegar essence"),
+    ("formic_acid", 0.3, 46, 4300, "formic acid"),
+)
+# Below this pH they are acids still and no salts; grams on a mole of water.
+_ESSENCE_PH, _WATER_G = 5, 18
 # Formalin: pressure of 37 % of it at 20 C, that share, and how many times more when hot; hours of a night (our judgement).
 _FORMALIN_PA, _FORMALIN, _HOT_FORMALIN, _A_NIGHT_H = 172, 0.37, 40.0, 10.0
 # Formalin that is poured: share by mass that counts as strong, a wine glass of it, and a spoonful left in a vessel (our judgement).
@@ -1765,20 +1768,14 @@ def _vapours(scene: Scene) -> None:
             "boiled_chloride", "hydrogen_chloride", _SPLIT_OFF * min(1.0, max(setting.hours, setting.released_h)) * pool.has("chloride"),
             "boiling splits it off from iron or tin chloride", _OPEN_AIR, all_of_it=True,
         )  # fmt: skip
-    acetic = pool.share_of("acetic_acid") * (1 if pool.ph < _ESSENCE_PH else 0)
-    if acetic > _ESSENCE:
-        share = acetic / _ACETIC_G / (acetic / _ACETIC_G + (1 - acetic) / _WATER_G)
-        scene.gas(
-            "acid_fumes", "acetic_acid", min(0.5 * pool.substance("acetic_acid"), per_pa * _ACETIC_PA * share),
-            "vapour of strong vinegar essence", "Lid on, fan, weaker acid.", all_of_it=True,
-        )  # fmt: skip
-    formic = pool.share_of("formic_acid") * (1 if pool.ph < _ESSENCE_PH else 0)
-    if formic > _STRONG_FORMIC:
-        share = formic / _FORMIC_G / (formic / _FORMIC_G + (1 - formic) / _WATER_G)
-        scene.gas(
-            "acid_fumes", "formic_acid", min(0.5 * pool.substance("formic_acid"), per_pa * _FORMIC_PA * share),
-            "vapour of strong formic acid", "Lid on, fan, weaker acid.", all_of_it=True,
-        )  # fmt: skip
+    for acid, told_above, mole_g, pure_pa, called in _WEAK_BUT_STINGS:
+        part = pool.share_of(acid) if pool.ph < _ESSENCE_PH else 0.0
+        if part > told_above:
+            share = part / mole_g / (part / mole_g + (1 - part) / _WATER_G)
+            scene.gas(
+                "acid_fumes", acid, min(0.5 * pool.substance(acid), per_pa * pure_pa * share),
+                f"vapour of strong {called}", "Lid on, fan, weaker acid.", all_of_it=True,
+            )  # fmt: skip
     strong = math.fsum(
         p.moles.get("formaldehyde", 0.0) for p in scene.portions if p.share_of("formaldehyde") > _STRONG_FORMALIN
     )

@@ -19,13 +19,12 @@ from obverse.foundation import (
     JsonObject,
     UnsafeError,
     read_document,
-    whole_number,
     with_point,
 )
 from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
-from obverse.web.entries import EntryRoute, Form
+from obverse.web.entries import EntryRoute, Form, revision_seen
 from obverse.web.pages import page, workbench_of
 from obverse.web.people import ask_first, touch
 from obverse.web.sharing import phone_link
@@ -430,4 +429,4 @@ def _choices(choose: list[str]) -> dict[str, str]:
 
 def _revision(form: FormData) -> int | None:
     """The revision that a form showed; None where it showed none, which is what a new thing does."""
-    return whole_number(str(form.get("revision", ""))) or None
+    return revision_seen(form) or None

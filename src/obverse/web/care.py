@@ -10,9 +10,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 from starlette.datastructures import FormData
 
-from obverse.foundation import Document, InputError, JsonObject, UnsafeError, parse_number, whole_number
+from obverse.foundation import Document, InputError, JsonObject, UnsafeError, parse_number
 from obverse.process.catalog import formulas
-from obverse.web.entries import EntryRoute, Form
+from obverse.web.entries import EntryRoute, Form, revision_seen
 from obverse.web.pages import page, workbench_of
 from obverse.web.units import temperature_c_of, volume_ml_of
 from obverse.workbench.care import (
@@ -308,7 +308,7 @@ def set_room(request: Request, form: Form) -> RedirectResponse:
         .said_room(str(form.get("volume_m3", "")), where="room", bare=str(form.get("cubic", ""))),
         _number(form, "air_changes_per_h"),
         temperature_c_of(request, str(form.get("temperature_c", "")), degrees=str(form.get("degrees", ""))),
-        expected_revision=_revision(form),
+        expected_revision=revision_seen(form),
     )
     return _back("#room")
 
@@ -442,11 +442,6 @@ def _day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise InputError(f"{text!r} is no day", where="since when", remedy="write it like 2031-11-05") from None
-
-
-def _revision(form: FormData) -> int | None:
-    """The revision that a form showed; None where nothing stood there yet."""
-    return whole_number(str(form.get("revision", "")))
 
 
 def _number(form: FormData, name: str) -> float:

@@ -21,7 +21,7 @@ from fastapi.routing import APIRoute
 from pydantic import BaseModel
 from starlette.datastructures import FormData, UploadFile
 
-from obverse.foundation import JsonObject
+from obverse.foundation import JsonObject, whole_number
 from obverse.web.form_again import OF_ONE_SENDING
 from obverse.workbench.bootstrap import Workbench
 
@@ -39,6 +39,11 @@ async def _form(request: Request) -> AsyncIterator[FormData]:
 
 
 Form = Annotated[FormData, Depends(_form)]
+
+
+def revision_seen(form: FormData) -> int | None:
+    """The revision that a form showed; None where nothing stood there yet."""
+    return whole_number(str(form.get("revision", "")))
 
 
 class EntryRoute(APIRoute):

@@ -10,9 +10,9 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from obverse.foundation import InputError, TooLargeError, parse_json, whole_number, with_point
+from obverse.foundation import InputError, TooLargeError, parse_json, with_point
 from obverse.process import CONTROLS, Trial, same_film
-from obverse.web.entries import EntryRoute, Form
+from obverse.web.entries import EntryRoute, Form, revision_seen
 from obverse.web.pages import page, workbench_of
 from obverse.workbench.pool import GivenFilm, Lending, call_the_same, start_from
 from obverse.workbench.pool_sources import document_of, prior_of
@@ -113,8 +113,7 @@ def pool_page(
 @router.post("/notebook/pool/name", include_in_schema=False)
 def choose_name(request: Request, form: Form) -> RedirectResponse:
     """The name under which others see what is lent."""
-    seen = whole_number(str(form.get("revision", "")))
-    _pool(request).call(str(form.get("name", "")), expected_revision=seen)
+    _pool(request).call(str(form.get("name", "")), expected_revision=revision_seen(form))
     return RedirectResponse("/notebook/pool", status_code=303)
 
 

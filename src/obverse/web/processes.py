@@ -14,7 +14,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from obverse.foundation import InputError, JsonObject, regex, whole_number
 from obverse.process import DOES, STEP_WORDS, UnitsShown
 from obverse.process.catalog import routes
-from obverse.web.entries import EntryRoute, Form
+from obverse.web.entries import EntryRoute, Form, revision_seen
 from obverse.web.pages import page, workbench_of
 from obverse.web.people import ask_first, touch
 from obverse.web.units import paper_of, volume_ml_of
@@ -164,7 +164,7 @@ def change(request: Request, id: str, form: Form) -> Response:
     tank = head["tank_ml"]
     with suppress(InputError):  # what is no volume is refused beside its field
         tank = f"{volume_ml_of(request, tank):.12g}" if tank.strip() else ""
-    revision = whole_number(str(form.get("revision", ""))) or 0
+    revision = revision_seen(form) or 0
     ask_first(request, "process", id)
     house = [_measured_typed(units, row, stands.get(row["key"])) for row in rows]
     draft = processes.change(id, {**head, "tank_ml": tank}, house, revision)

@@ -11,7 +11,7 @@ from pydantic import Field
 
 from obverse.foundation import Document, InputError, JsonObject, whole_number
 from obverse.process import AIMS
-from obverse.web.entries import EntryRoute, Form
+from obverse.web.entries import EntryRoute, Form, revision_seen
 from obverse.web.pages import page, workbench_of
 from obverse.web.units import paper_of
 from obverse.workbench.exposure_card import USUAL_GUIDE_NUMBER_M, f_number_words
@@ -260,7 +260,7 @@ def order_list(request: Request, form: Form, list: str = "") -> RedirectResponse
             **{name: _whole(form, name) for name in ("projectors", "tray_slots", "first_slot")},
         },
         id=list or None,
-        expected_revision=whole_number(str(form.get("revision", ""))),
+        expected_revision=revision_seen(form),
     )
     return RedirectResponse(f"/projector/slides?{urlencode({'list': kept.id})}#show-title", status_code=303)
 

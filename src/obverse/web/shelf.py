@@ -24,7 +24,7 @@ from obverse.process.catalog import substances
 from obverse.sheets.labels import GRIDS, labels_pdf
 from obverse.sheets.labels import label_of as label_for
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
-from obverse.web.entries import EntryRoute, Form
+from obverse.web.entries import EntryRoute, Form, revision_seen
 from obverse.web.pages import Asked, page, workbench_of
 from obverse.web.people import ask_first, touch
 from obverse.web.sharing import phone_link
@@ -212,7 +212,7 @@ def change_bottle(request: Request, form: Form, id: str) -> RedirectResponse:
     if "amount" in form:
         document |= {"amount": None, "amount_unit": "", **_amount(request, form, document.get("product") or "")}
     ask_first(request, "bottle", id)
-    shelf.change_bottle(id, document, whole_number(str(form.get("revision", ""))))
+    shelf.change_bottle(id, document, revision_seen(form))
     touch(request, "bottle", id, anyway=True)
     return RedirectResponse(f"/shelf/bottles/{id}", status_code=303)
 

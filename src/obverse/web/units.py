@@ -8,9 +8,9 @@ from typing import Annotated, TypeVar, cast
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from obverse.foundation import InputError, whole_number
+from obverse.foundation import InputError
 from obverse.process import Paper, UnitsShown, amount_in, retold_in, told_amount
-from obverse.web.entries import EntryRoute, Form
+from obverse.web.entries import EntryRoute, Form, revision_seen
 from obverse.web.pages import page, workbench_of
 from obverse.workbench.house_opinion import USUAL_TANK_ML
 
@@ -32,8 +32,7 @@ def keep_units(request: Request, form: Form) -> RedirectResponse:
     units: dict[str, object] = {name: str(form.get(name, "")) for name in _CHOICES}
     tank = str(form.get("tank_ml", "")).strip()
     units["tank_ml"] = volume_ml_of(request, tank, where="tank") if tank else None
-    seen = str(form.get("revision", ""))
-    workbench_of(request).units.keep(units, expected_revision=whole_number(seen))
+    workbench_of(request).units.keep(units, expected_revision=revision_seen(form))
     return RedirectResponse("/units", status_code=303)
 
 

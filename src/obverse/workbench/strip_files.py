@@ -64,8 +64,9 @@ class StripFiles:
             If one cannot be used, or those of the empty panel give no tone curve.
         """
         opened = load_bracket(files, panels)
-        marks = [hashlib.sha256(file.read_bytes()).hexdigest() for file in files]
-        return cls(tuple(files), tuple(replace(one, sha256=mark) for one, mark in zip(opened, marks, strict=True)))
+        return cls(
+            tuple(files), tuple(replace(one, sha256=_mark(file)) for one, file in zip(opened, files, strict=True))
+        )
 
     def read(
         self,
@@ -111,6 +112,12 @@ class StripFiles:
     def report(self, folder: Path, told: JsonObject) -> Report:
         """Write a folder that somebody can be handed: the pictures without what is personal, and what is told of them."""
         return write_report(folder, self.files, told)
+
+
+def _mark(file: Path) -> str:
+    # Piece by piece: a picture need not lie in memory a second time.
+    with file.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def calibration_of(reading: StripReading, known: Sequence[float]) -> Calibration:
