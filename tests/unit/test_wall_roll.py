@@ -142,10 +142,13 @@ def test_the_command_notes_and_says_what_is_missing(tmp_path, capsys):
     assert "no film of the notebook" in capsys.readouterr().err
 
 
+NOTES = ("zone", "exposure_index", "density")
+
+
 def test_notes_of_two_devices_on_one_roll_stay_both(client, roll):
     bench, _, _, ids = roll
     frame = ids["2"]
-    seen = re.findall('name="stood" value="([^"]+)"', client.get("/projector/rolls?roll=harbour").text)
+    seen = re.findall(r'name="stood"\s+value="([^"]+)"', client.get("/projector/rolls?roll=harbour").text)
     of = lambda id: bench.store.slides.get(id).thing  # noqa: E731
     page = {"accept": "text/html"}
 
@@ -161,5 +164,33 @@ def test_notes_of_two_devices_on_one_roll_stay_both(client, roll):
     assert late.status_code == 422 and "somebody else made it 1.35 meanwhile" in late.text and of(frame).density == 1.35
     field = re.search(f'<input[^>]*name="density-{frame}"[^>]*>', late.text)[0]
     assert 'value="1.5"' in field and "aria-invalid" in field, "what was typed stands in its field"
-    keep(re.findall('name="stood" value="([^"]+)"', late.text), density="1.5", zone="6")
+    keep(re.findall(r'name="stood"\s+value="([^"]+)"', late.text), density="1.5", zone="6")
     assert (of(frame).density, of(frame).zone) == (1.5, 6)
+
+
+def test_a_press_after_a_refusal_takes_back_nothing_of_the_other_device(client, roll):
+    bench, _, _, ids = roll
+    place, stood = "/projector/rolls?roll=harbour", r'name="stood"\s+value="([^"]+)"'
+    old = client.get(place).text
+
+    def all_fields(text: str) -> dict[str, str]:
+        fields = (re.search(rf'<input name="{name}-{id}".*?>', text, re.S)[0] for id in ids.values() for name in NOTES)
+        return {re.search('name="([^"]*)"', one)[1]: re.search(r'\bvalue="([^"]*)"', one)[1] for one in fields}
+
+    def keep(text: str, typed: dict[str, str]):
+        data = {"stood_on": place, "stood": re.findall(stood, text), **all_fields(text), **typed}
+        return client.post("/projector/rolls/notes?roll=harbour", data=data, headers={"accept": "text/html"})
+
+    other = {
+        f"zone-{ids['1']}": "4",
+        f"density-{ids['1']}": "1.5",
+        f"zone-{ids['2']}": "8",
+        f"density-{ids['2']}": "0.4",
+    }
+    assert keep(old, other).status_code == 200
+    refused = keep(old, {f"zone-{ids['1']}": "6"})
+    assert refused.status_code == 422 and "somebody else made it 4 meanwhile" in refused.text
+    assert all_fields(refused.text) == {**all_fields(old), **other, f"zone-{ids['1']}": "6"}
+    assert keep(refused.text, {}).status_code == 200
+    of = [bench.store.slides.get(ids[frame]).thing for frame in ("1", "2")]
+    assert [(one.zone, one.density) for one in of] == [(6, 1.5), (8, 0.4)]

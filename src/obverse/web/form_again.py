@@ -24,7 +24,7 @@ from obverse.foundation import InputError, ObverseError, regex
 
 # Hidden fields that belong to one sending of a form, or say where it stood.
 PAGE = "stood_on"
-# What stood in a form when its page was made, where each of its fields goes on by itself.
+# What stood in each field when its page was made, "name|value", where each of them goes on by itself.
 STOOD = "stood"
 OF_ONE_SENDING = frozenset({"token", "request_id", PAGE, STOOD})
 # The scope of a page that is made within the answer to another request.
@@ -317,6 +317,12 @@ def _words(text: str) -> str:
     return " ".join(re.findall(r"[a-z0-9]+", text.casefold()))
 
 
+def stood_in(rows: Iterable[object]) -> dict[str, str]:
+    """What stood in the fields of a form when its page was made, by their names."""
+    parts = (str(row).partition("|") for row in rows)
+    return {name: value for name, _, value in parts}
+
+
 def _by_name(typed: list[tuple[str, str]]) -> dict[str, list[str]]:
     left: dict[str, list[str]] = defaultdict(list)
     for name, value in typed:
@@ -330,6 +336,7 @@ def _filled(
     """The page with what was typed in its form, all folds open that hide it, and the reason beside the field or in its row."""
     changes: list[tuple[int, int, str]] = []
     left, all_of = _by_name(typed), _by_name(typed)
+    stood = stood_in(all_of[STOOD])
     # Nothing else takes the caret from it, and the browser goes there.
     marks = {"aria-invalid": "true", "aria-describedby": _WHY, "autofocus": ""}
     for one in form.fields:
@@ -341,6 +348,9 @@ def _filled(
             changes.append(_tag("input", one.tag, {**marked, "checked": "" if ticked else None}))
             continue
         value = left[one.name].pop(0) if left[one.name] else None
+        if value == stood.get(one.name):
+            # Nobody touched it: what the page says of it now goes on, which another device may have written.
+            value = None
         if one.kind == "select":
             changes.append(_tag("select", one.tag, marked))
             if value is not None:

@@ -13,7 +13,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from obverse.foundation import InputError, JsonObject, ObverseError, parse_number, read_document
 from obverse.process import Slide
 from obverse.web.entries import EntryRoute, Form
-from obverse.web.form_again import STOOD, filled, text_of
+from obverse.web.form_again import STOOD, filled, stood_in, text_of
 from obverse.web.light_table import HOW_EXPOSED
 from obverse.web.pages import page, workbench_of
 from obverse.workbench.bootstrap import Workbench
@@ -199,12 +199,13 @@ def roll_notes(request: Request, roll: str, form: Form) -> RedirectResponse:
         For a note that was changed here and there; pressed once more, the one that was typed counts.
     """
     bench = workbench_of(request)
-    rows = (str(row).rsplit("|", len(_NOTED)) for row in form.getlist(STOOD))
-    seen = {id: noted for id, *noted in rows if len(noted) == len(_NOTED)}
+    seen = stood_in(form.getlist(STOOD))
     for kept in bench.projector.slides.of_roll(roll):
-        stands, changes = _noted(kept.thing), dict[str, object]()
-        for (name, words), now, before in zip(_NOTED.items(), stands, seen.get(kept.id, stands), strict=True):
-            text, where = str(form.get(f"{name}-{kept.id}", before)).strip(), f"{words} of frame {kept.thing.frame}"
+        changes = dict[str, object]()
+        for name, now in _noted(kept.thing).items():
+            field, where = f"{name}-{kept.id}", f"{_NOTED[name]} of frame {kept.thing.frame}"
+            before = seen.get(field, now)
+            text = str(form.get(field, before)).strip()
             value = _number(text, where) if text else None
             if text == before or value == getattr(kept.thing, name):
                 continue
@@ -224,9 +225,10 @@ def roll_notes(request: Request, roll: str, form: Form) -> RedirectResponse:
 _NOTED = {"zone": "zone", "exposure_index": "meter setting", "density": "density"}
 
 
-def _noted(slide: Slide) -> list[str]:
+def _noted(slide: Slide) -> dict[str, str]:
     """The notes of a frame as their fields show them."""
-    return [f"{value:g}" if value is not None else "" for value in (slide.zone, slide.exposure_index, slide.density)]
+    values = {name: getattr(slide, name) for name in _NOTED}
+    return {name: f"{value:g}" if value is not None else "" for name, value in values.items()}
 
 
 @router.post("/projector/rolls/picture", include_in_schema=False)
