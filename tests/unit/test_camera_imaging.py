@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ from scipy import ndimage
 
 from obverse.densitometry.curve import known_curve, told
 from obverse.foundation import InputError
-from obverse.imaging import Picture, finding, geometry, masks, patches, radiometry
+from obverse.imaging import Picture, alignment, finding, geometry, masks, patches, radiometry
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
 from obverse.imaging.glare import GlarePrior, Grain, glare_without_card
 from obverse.imaging.patches import Profile, doubts, place_patches
@@ -312,13 +313,43 @@ def test_panel_that_a_bend_or_perforations_let_through_is_none_of_a_strips_middl
     assert finding.panel_within(seen, straight) > 0.1
 
 
+def test_of_a_mapped_file_no_more_is_held_than_what_was_read_last(tmp_path):
+    """Pages of the file that are in this process's memory, as Linux counts them; 40 MB, read all over."""
+    status = Path("/proc/self/status")
+    if not status.is_file():
+        pytest.skip("this system does not tell")
+
+    def held_mb() -> float:
+        return int(status.read_text().split("RssFile:")[1].split()[0]) / 1024
+
+    wide = np.memmap(tmp_path / "codes", dtype=np.uint16, mode="w+", shape=(2000, 3400, 3))
+    wide[:] = np.arange(2000, dtype=np.uint16)[:, None, None]
+    wide.flush()
+    mapped = Picture(np.asarray(np.memmap(tmp_path / "codes", dtype=np.uint16, mode="r", shape=wide.shape)))
+    del wide
+    before = held_mb()
+    copy, step = mapped.reduced(200)
+    y, x = np.mgrid[0:2000:10, 0:3400:10]
+    codes = mapped.codes_at(x, y)
+    assert held_mb() - before < 10
+    assert np.array_equal(codes[..., 1], y)
+    assert copy[:, 5] == pytest.approx((np.arange(len(copy)) * step + (step - 1) / 2) / 65535, abs=1 / 65535)
+
+
+def test_a_window_is_moved_as_a_line_between_pixels_moves_it():
+    window = np.random.default_rng(3).random((20, 31))
+    for shift in ([0.0, 0.0], [2.25, -1.5], [-40.0, 3.7]):
+        moved = ndimage.shift(window, [-shift[1], -shift[0]], order=1, mode="nearest")
+        assert alignment._moved(window, np.array(shift)) == pytest.approx(moved, abs=1e-12)
+
+
 @pytest.mark.parametrize("off", [-2, -1, 1, 2])
 def test_another_number_is_placed_as_asked_and_the_better_one_is_named(off):
     profile, _ = along_a_strip(np.linspace(0.15, 2.3, 9))
-    assert not doubts(profile, place_patches(profile, 9))
+    assert not doubts(place_patches(profile, 9))
     layout = place_patches(profile, 9 + off)
     assert layout.count == 9 + off
-    assert doubts(profile, layout)[0].count == 9
+    assert doubts(layout)[0].count == 9
 
 
 def test_an_even_strip_says_nothing_about_its_patches():

@@ -153,10 +153,10 @@ def read_light(work: Work, tell: Callable[[float], None]) -> LightOf:
     for c in range(channels):
         merged, weight = _merge_channel(strips, noises, exposures, c)
         patches.append(merged)
-        field, sd = _panel_field(work, spots[work.master], c, relative[work.master])
-        panel.append(field)
+        under, field = _panel_field(work, spots[work.master], c, relative[work.master])
+        panel.append(under)
         if c == work.main:
-            share, panel_sd = weight.reshape(share.shape), sd
+            share, panel_sd = weight.reshape(share.shape), field.relative_sd(work.grid.centres)
     from_grain = False
     if opaques:
         for c in range(channels):
@@ -224,8 +224,8 @@ def _exposures(
     )
 
 
-def _panel_field(work: Work, spots: Blocks, channel: int, relative: float) -> tuple[np.ndarray, np.ndarray]:
-    """Light of the open panel at every block of the strip, and its relative uncertainty."""
+def _panel_field(work: Work, spots: Blocks, channel: int, relative: float) -> tuple[np.ndarray, Field]:
+    """Light of the open panel at every block of the strip, and the field that knows how sure it is."""
     level = spots.mean[0, :, channel] / relative
     good = level > 0
     points, centres = work.spots, work.grid.centres
@@ -235,10 +235,10 @@ def _panel_field(work: Work, spots: Blocks, channel: int, relative: float) -> tu
         good &= empty > 0
         # A slow ratio field takes up a lamp that changed a little between the two pictures.
         ratio = _field(points[good], level[good] / empty[good], work, channel, 1)
-        return ratio.light(centres) * under, ratio.relative_sd(centres)
+        return ratio.light(centres) * under, ratio
     order = _ORDER if channel == work.main or good.sum() > _MANY_SPOTS else _ORDER_OF_FEW
     field = _field(points[good], level[good], work, channel, order)
-    return field.light(centres), field.relative_sd(centres)
+    return field.light(centres), field
 
 
 def _field(points: np.ndarray, light: np.ndarray, work: Work, channel: int, order: int) -> Field:

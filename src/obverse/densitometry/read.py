@@ -141,7 +141,7 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
             where=pictures[master].name,
             remedy="leave lit panel free along one long side of the strip",
         )
-    against = () if accept or panel_clipped or not found or shift else doubts(located.profile, layout)
+    against = () if accept or panel_clipped or not found or shift else doubts(layout)
     cautions = _doubted(located, patches, against, beside, accept=accept or dividers is not None or bool(shift))
     grid = strip_grid(warp, layout.centres(), layout.lengths())
     shifts = views.shifts(warp.corners())

@@ -58,6 +58,7 @@ _THROUGH, _MOST_THROUGH, _THROUGH_PART = (
 )  # densities of what shows through a window, absolute and as a part
 _ALL_THROUGH = 0.9  # of the piece: then it is no window
 _LEAST_WINDOW = 30  # pixels of the copy
+_SPECK = 12  # pixels of the copy, below which a piece is none
 _AS_WIDE = (0.75, 1.3)  # of the width of a row: a piece of it
 _MOST_GAP, _DRIFT, _DRIFT_PER_GAP, _DRIFT_PER_LENGTH = (
     1.6,
@@ -303,10 +304,10 @@ def find_shapes(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Shape]:
     ]
     holders = []
     for number in largest:
-        mask = _without_threads(_with_neighbours(label, number, count))
+        mask = _without_threads(_with_neighbours(label, number))
         if mask.any():
             yield _shape(seen, mask, masked=False)
-            row = _row_of_pieces(label, number, count)
+            row = _row_of_pieces(label, number)
             if row.sum() > _MORE_THAN_ITSELF * mask.sum():  # film so clear that only its patches are seen
                 yield _shape(seen, row, masked=False)
             holders.append(number)
@@ -444,26 +445,26 @@ def _windows(seen: Survey, among: np.ndarray) -> Iterator[Shape]:
         for number in np.argsort(-sizes[1:])[:_MOST_WINDOWS] + 1:
             if sizes[number] < _LEAST_WINDOW or used[label == number].any():
                 continue
-            mask = _row_of_pieces(label, int(number), count)
+            mask = _row_of_pieces(label, int(number))
             used |= mask
             yield _shape(seen, mask, masked=True)
 
 
-def _row_of_pieces(label: np.ndarray, first: int, count: int) -> np.ndarray:
+def _row_of_pieces(label: np.ndarray, first: int) -> np.ndarray:
     """A piece with all that lie in line with it: the patches of a strip between dark bars."""
     boxes = ndimage.find_objects(label)
-    pieces = {}
-    for number in range(1, count + 1):
-        rows, columns = np.nonzero(label[boxes[number - 1]] == number)
-        if rows.size >= 12:
-            points = np.stack([columns + boxes[number - 1][1].start, rows + boxes[number - 1][0].start], 1).astype(
-                float
-            )
-            pieces[number] = smallest_rectangle(convex_hull(points))
-    own = pieces.get(first)
     mask = np.asarray(label == first)
+    own = _rectangle(label, boxes, first)
     if own is None:
         return mask
+    # What is much smaller than the piece is wide is no other patch of it: dust needs no closer look.
+    least = _AS_WIDE[0] * min(np.hypot(*(own[1] - own[0])), np.hypot(*(own[2] - own[1]))) / 2
+    pieces = {}
+    for number, (down, across) in enumerate(boxes, start=1):
+        if np.hypot(down.stop - down.start, across.stop - across.start) >= least:
+            around = _rectangle(label, boxes, number)
+            if around is not None:
+                pieces[number] = around
     best = [first]
     for way in (own[1] - own[0], own[2] - own[1]):
         length = float(np.hypot(*way))
@@ -493,6 +494,15 @@ def _row_of_pieces(label: np.ndarray, first: int, count: int) -> np.ndarray:
     return inside(convex_hull(row_ends(mask)), mask.shape) if len(best) > 1 else mask
 
 
+def _rectangle(label: np.ndarray, boxes: list[tuple[slice, ...]], number: int) -> np.ndarray | None:
+    """The smallest one round a piece; None where that is no more than a speck."""
+    down, across = boxes[number - 1]
+    piece = label[down, across] == number
+    if np.count_nonzero(piece) < _SPECK:
+        return None
+    return smallest_rectangle(convex_hull(row_ends(piece) + np.array([across.start, down.start])))
+
+
 def _without_threads(mask: np.ndarray) -> np.ndarray:
     """The piece without hairs and scratches that stick out of it."""
     # An opening by a large square, in the time of two distance maps whatever its size.
@@ -507,7 +517,7 @@ def _without_threads(mask: np.ndarray) -> np.ndarray:
     return np.asarray(opened & mask)
 
 
-def _with_neighbours(label: np.ndarray, best: int, count: int) -> np.ndarray:
+def _with_neighbours(label: np.ndarray, best: int) -> np.ndarray:
     """The chosen piece with others in line with it (a very clear patch may part a strip)."""
     mask = np.asarray(label == best)
     box = smallest_rectangle(convex_hull(row_ends(mask)))
@@ -515,13 +525,13 @@ def _with_neighbours(label: np.ndarray, best: int, count: int) -> np.ndarray:
     long_way, short_way = sorted(along, key=lambda v: -np.hypot(*v))
     length, width = np.hypot(*long_way), np.hypot(*short_way)
     centre = box.mean(0)
-    for number in range(1, count + 1):
-        if number == best:
+    for number, (down, side) in enumerate(ndimage.find_objects(label), start=1):
+        if number == best or np.hypot(down.stop - down.start, side.stop - side.start) < _WHOLE_WIDE * width:
             continue
-        r, c = np.nonzero(label == number)
-        if r.size < 12:
+        r, c = np.nonzero(label[down, side] == number)
+        if r.size < _SPECK:
             continue
-        offset = np.stack([c, r], 1) - centre
+        offset = np.stack([c + side.start, r + down.start], 1) - centre
         across = offset @ short_way / width
         far = np.abs(offset @ long_way / length) - length / 2
         extent = np.ptp(across)
@@ -535,6 +545,8 @@ def _quadrilateral(rim: np.ndarray) -> np.ndarray | None:
     quad = smallest_rectangle(convex_hull(rim))
     for _ in range(_RIM_ROUNDS):
         lines = []
+        away = _from_sides(rim, quad)
+        nearest = away.min(axis=0)
         for k in range(_CORNERS):
             a, b = quad[k], quad[(k + 1) % _CORNERS]
             side = b - a
@@ -542,9 +554,8 @@ def _quadrilateral(rim: np.ndarray) -> np.ndarray | None:
             if length < _SMALLEST_SIDE:
                 return None
             along = (rim - a) @ side / length**2
-            away = np.abs((rim - a) @ np.array([-side[1], side[0]]) / length)
-            near = (along > _OFF_CORNER) & (along < 1 - _OFF_CORNER) & (away < max(_NEAR_PIXELS, _NEAR_PART * length))
-            near &= away <= _other_sides(rim, quad, k)
+            near = (along > _OFF_CORNER) & (along < 1 - _OFF_CORNER)
+            near &= (away[k] < max(_NEAR_PIXELS, _NEAR_PART * length)) & (away[k] <= nearest)
             if near.sum() < _FEWEST_OF_A_SIDE:
                 lines.append(np.array([-side[1], side[0], side[1] * a[0] - side[0] * a[1]]) / length)
             else:
@@ -555,16 +566,11 @@ def _quadrilateral(rim: np.ndarray) -> np.ndarray | None:
     return quad
 
 
-def _other_sides(rim: np.ndarray, quad: np.ndarray, k: int) -> np.ndarray:
-    """Distance of each point to the nearest of the other three sides."""
-    nearest = np.full(len(rim), np.inf)
-    for other in range(_CORNERS):
-        if other == k:
-            continue
-        a, b = quad[other], quad[(other + 1) % 4]
-        side = b - a
-        nearest = np.minimum(nearest, np.abs((rim - a) @ np.array([-side[1], side[0]]) / np.hypot(*side)))
-    return nearest
+def _from_sides(rim: np.ndarray, quad: np.ndarray) -> np.ndarray:
+    """Distance of each point (n, 2) to the line of each side, shape (4, n)."""
+    side = np.roll(quad, -1, axis=0) - quad
+    across = np.stack([-side[:, 1], side[:, 0]], axis=1) / np.maximum(np.hypot(*side.T), 1e-9)[:, None]
+    return np.asarray(np.abs(across @ rim.T - (across * quad).sum(axis=1)[:, None]))
 
 
 def refine_outline(picture: Picture, seen: Survey, quad: np.ndarray) -> np.ndarray:

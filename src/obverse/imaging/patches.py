@@ -123,12 +123,15 @@ class Layout:
         By how much the placing is better than calling all of the strip one patch, per patch.
     seen : int
         How many of the boundaries show a step or a bar.
+    work : optional
+        What the placing was weighed by; None where somebody laid it.
     """
 
     edges: Array
     cost: float
     evidence: float
     seen: int
+    work: _Work | None = None
 
     @property
     def count(self) -> int:
@@ -187,7 +190,7 @@ def place_patches(seen: Profile, count: int, *, whole: bool = False) -> Layout:
         work = _Work(replace(seen, border=bars), count, whole)
         cost, edges = work.cheapest()
     settled = work.settled(edges)
-    return Layout(work.to_place(settled), cost, work.evidence(settled), work.visible(settled))
+    return Layout(work.to_place(settled), cost, work.evidence(settled), work.visible(settled), work)
 
 
 class _Work:
@@ -196,14 +199,15 @@ class _Work:
     def __init__(self, seen: Profile, count: int, whole: bool):
         self.seen, self.count, self.whole = seen, count, whole
         self.size = seen.place.size
+        self.known: dict[tuple[float, int], _Costs] = {}
         density = np.clip(np.where(seen.film, seen.density, 0.0), _LEAST_DENSITY, _TOP)
         variance = _FLOOR**2 + np.clip(seen.sd, 0.0, 0.5) ** 2 + (_STRAY * np.maximum(density, 0.0)) ** 2
         weight = np.where(seen.film, 1.0 / variance, 0.0)
         self.density, self.weight = density, weight
-        self.sum_w, self.sum_1, self.sum_2, self.bare = (
-            np.concatenate([[0.0], np.cumsum(v)])
-            for v in (weight, weight * density, weight * density**2, (~seen.film).astype(float))
-        )
+        # Of weight, density and its square, one below the other: they are always asked for together.
+        each = np.stack([weight, weight * density, weight * density**2])
+        self.sums = np.concatenate([np.zeros((len(each), 1)), np.cumsum(each, axis=1)], axis=1)
+        self.bare = np.concatenate([[0.0], np.cumsum(~seen.film, dtype=float)])
         like = np.zeros(self.size, dtype=bool)
         if seen.border is not None:
             above = density - np.clip(seen.border, _LEAST_DENSITY, _TOP)
@@ -234,18 +238,29 @@ class _Work:
     def tried(self, counts: Sequence[int]) -> dict[int, list[tuple[float, float]]]:
         """Cost and usual length, cheapest first, for each of some counts, with boundaries on every few samples only."""
         longest, shortest = (self.pitches(count)[end] for count, end in ((min(counts), 0), (max(counts), -1)))
-        each = len(self.pitches(self.count))
-        step = (each - 1) / math.log(self.pitches(self.count)[0] / self.pitches(self.count)[-1])
+        usual = self.pitches(self.count)
+        each = len(usual) - 1
+        step = each / math.log(usual[0] / usual[-1])
         found: dict[int, list[tuple[float, float]]] = {count: [] for count in counts}
-        for pitch in np.geomspace(longest, shortest, 1 + math.ceil(step * math.log(longest / shortest))):
-            stride = max(1, round(_STRIDE * pitch))
-            for count, cost in _Costs(self, float(pitch), stride).of_counts(counts).items():
-                found[count].append((cost, float(pitch)))
+        # The lengths that are usual for the person's number are among those of its neighbours: what they cost is known already.
+        first, last = (
+            math.ceil(step * abs(math.log(end / own))) for end, own in ((longest, usual[0]), (shortest, usual[-1]))
+        )
+        for k in range(-first, each + last + 1):
+            pitch = float(usual[0] * (usual[-1] / usual[0]) ** (k / each))
+            for count, cost in self.costs(pitch, max(1, round(_STRIDE * pitch))).of_counts(counts).items():
+                found[count].append((cost, pitch))
         return {count: sorted(trials) for count, trials in found.items()}
+
+    def costs(self, pitch: float, stride: int) -> _Costs:
+        """What patches cost for a usual length; worked out once."""
+        if (pitch, stride) not in self.known:
+            self.known[pitch, stride] = _Costs(self, pitch, stride)
+        return self.known[pitch, stride]
 
     def best(self, pitch: float, count: int) -> tuple[float, NDArray[np.int64]]:
         """The cheapest boundaries for a usual length, and their cost."""
-        return _Costs(self, pitch, 1).boundaries(count)
+        return self.costs(pitch, 1).boundaries(count)
 
     def bars(self, edges: NDArray[np.int64]) -> float | None:
         """Density of the bars between patches; None where there are too few to tell."""
@@ -288,7 +303,7 @@ class _Work:
 
     def uneven(self, a: int, b: int) -> float:
         """Weighted squares about the mean over samples a to b."""
-        w, total, squares = (float(v[b] - v[a]) for v in (self.sum_w, self.sum_1, self.sum_2))
+        w, total, squares = (float(v) for v in self.sums[:, b] - self.sums[:, a])
         return max(squares - total**2 / max(w, _NO_WEIGHT), 0.0)
 
     def lead_costs(self, pitch: float) -> tuple[Array, Array]:
@@ -410,18 +425,20 @@ class _Costs:
         self.before, self.after = before[self.ends], after[self.ends]
 
     def _at_start(self, values: Array, outside: float = 0.0) -> Array:
-        """Values of boundaries, seen from where a patch that starts there ends, shape (lengths, boundaries)."""
-        return self._shifted(np.concatenate([np.full(self.most, outside), values]))
+        """Values of boundaries (..., boundaries), seen from where a patch that starts there ends, shape (..., lengths, boundaries)."""
+        wide = np.empty((*values.shape[:-1], self.most + values.shape[-1]))
+        wide[..., : self.most], wide[..., self.most :] = outside, values
+        return self._shifted(wide)
 
     def _shifted(self, wide: Array) -> Array:
         """A vector with room for the longest patch before it, shifted by each length; a view, and what is made so often is made barely."""
         size = wide.itemsize
         return np.ndarray(
-            (self.lengths.size, self.ends.size),
+            (*wide.shape[:-1], self.lengths.size, self.ends.size),
             wide.dtype,
             buffer=wide,
             offset=size * (self.most - self.fewest),
-            strides=(-size, size),
+            strides=(*wide.strides[:-1], -size, size),
         )
 
     def _patches(self, work: _Work, pitch: float) -> Array:
@@ -434,7 +451,7 @@ class _Costs:
             np.minimum(best[:none], extra, out=best[:none])
             after, until = np.minimum(self.ends + cut, work.size), np.maximum(self.ends - cut, 0)
             weight, total, squares = (
-                v[until] - self._at_start(v[after])[none:] for v in (work.sum_w, work.sum_1, work.sum_2)
+                work.sums[:, None].take(until, axis=-1) - self._at_start(work.sums.take(after, axis=-1))[:, none:]
             )
             np.maximum(weight, _NO_WEIGHT, out=weight)
             total *= total
@@ -548,12 +565,11 @@ class PatchDoubt:
     gain: float
 
 
-def doubts(seen: Profile, chosen: Layout, *, whole: bool = False) -> tuple[PatchDoubt, ...]:
-    """Other counts that explain the strip clearly better, best first."""
-    work = _Work(seen, chosen.count, whole)
-    edges = work.to_samples(chosen.edges)
-    if seen.border is None and chosen.count > 2 and (bars := work.bars(edges)) is not None:
-        work = _Work(replace(seen, border=bars), chosen.count, whole)
+def doubts(chosen: Layout) -> tuple[PatchDoubt, ...]:
+    """Other counts that explain the strip clearly better, best first; none where nothing was weighed."""
+    work = chosen.work
+    if work is None:
+        return ()
     counts = range(max(2, chosen.count - _OTHERS), chosen.count + _OTHERS + 1)
     trials = work.tried(counts)
     roughly = {count: trials[count][0][0] + _NEEDLESS * count for count in counts}

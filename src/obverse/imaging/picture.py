@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import mmap
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -18,6 +19,7 @@ _LAST_OF_16_BITS = 65535.0  # code
 _RGB = 3  # channels
 _ROWS_OF_A_STEP = 3  # rows and columns that are averaged for one pixel of a copy, spread over it
 _COARSE = 255  # codes; finer scales are cut where their light is, coarser ones below their last code
+_PIXELS_AT_ONCE = 32_000  # of those strewn over a large picture that are read before its pages are given back
 _ROWS_AT_ONCE = 8  # rows of a large picture that stay in the processor's cache while they are read
 
 RAW = "image/x-raw"  # media type of what a sensor wrote
@@ -182,8 +184,27 @@ class Picture:
                 for column in picks:
                     part = line[:, column : column + (columns - 1) * step + 1 : step, channel]
                     total[first : first + some] += part if whole else self.linear_channel(part, channel)
+            self._let_go()
         mean = total / np.float32(picks.size**2)
         return (self.linear_channel(mean, channel) if whole else mean), step
+
+    def _let_go(self) -> None:
+        """Give back the pages of a mapped file; what is asked for again comes from the system's own memory of it."""
+        held: object = self.codes
+        while isinstance(held, np.ndarray):
+            held = held.base
+        if isinstance(held, mmap.mmap) and hasattr(mmap, "MADV_DONTNEED"):
+            held.madvise(mmap.MADV_DONTNEED)
+
+    def codes_at(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        """Codes at pixels of any shape that lie in the picture, shape (..., C); of a mapped file no more is held than a part of it."""
+        found = np.empty((x.size, self.channels), dtype=self.codes.dtype)
+        across, down = x.ravel(), y.ravel()
+        for first in range(0, x.size, _PIXELS_AT_ONCE):
+            some = slice(first, first + _PIXELS_AT_ONCE)
+            found[some] = self.codes[down[some], across[some]]
+            self._let_go()
+        return found.reshape(*x.shape, self.channels)
 
     def light_at(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """Linear light of the main channel at pixels of any shape; beside the picture, that of its rim."""

@@ -78,7 +78,7 @@ class Field:
     def relative_sd(self, points: np.ndarray) -> np.ndarray:
         """Relative standard uncertainty of that light."""
         basis = self._basis(points)
-        variance = np.einsum("...i,ij,...j->...", basis, self.covariance, basis)
+        variance = ((basis @ self.covariance) * basis).sum(axis=-1)
         result: np.ndarray = np.sqrt(np.maximum(variance, 0) + self.misfit**2)
         return result
 

@@ -147,7 +147,7 @@ def read_blocks(picture: Picture, grid: Grid) -> Blocks:
     clip = (
         picture.codes.dtype.type(math.ceil(picture.clip_code)) if picture.codes.dtype.kind == "u" else picture.clip_code
     )
-    codes = picture.codes[y, x]
+    codes = picture.codes_at(x, y)
     samples = codes.shape[2]
     found: dict[str, list[np.ndarray]] = {"mean": [], "variance": [], "bright": [], "dark": []}
     for channel in range(picture.channels):
