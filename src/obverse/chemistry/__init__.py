@@ -11,6 +11,7 @@ from obverse.chemistry.capacity import (
     ammonia_capacity,
     bleach_capacity,
     fixer_capacity_rolls_per_l,
+    rolls_in_practice,
     silver_per_roll_g,
 )
 from obverse.chemistry.concentration import Concentration, concentration_g_per_l, mass_fraction_of_strength
@@ -67,6 +68,7 @@ __all__ = [
     "permanganate_lost_to_chloride_g",
     "permanganate_lost_to_sulfite_g",
     "ph_of",
+    "rolls_in_practice",
     "saturate",
     "silver_per_roll_g",
     "solubility_g_per_l",

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from obverse.chemistry.redox import silver_by_acid_g_per_l, silver_by_oxidant_g_per_l
 from obverse.chemistry.silver import saturate
 from obverse.foundation import InputError
-from obverse.reference import record
+from obverse.reference import number, record
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +102,40 @@ def bleach_capacity(
     theory = Range(min(oxidant, least), middle, min(oxidant, most))
     return Capacity(
         _rolls(theory, record("negative_fraction").value), theory, "acid" if middle < oxidant else "oxidant"
+    )
+
+
+# A bath twice as strong takes no twice the films: with the square root of its strength, and at most so many times (our judgement).
+_MOST_OF_STRENGTH = 2.0
+
+
+def rolls_in_practice(bleach: str, theory: Range, oxidant_mol_per_l: float) -> Range:
+    """Films of a litre of bleach as practice counts them, never more than its arithmetic allows.
+
+    Parameters
+    ----------
+    bleach : str
+        A key of `obverse.chemistry.redox.BLEACHES`; iron and peroxide end long before their oxidant does (records
+        ``practice.bath.iron_rolls_per_l``, ``practice.bath.peroxide_rolls_per_l``), the others by it.
+    theory : Range
+        135-36 films in a litre by `bleach_capacity`.
+    oxidant_mol_per_l : float
+
+    Returns
+    -------
+    Range
+        135-36 films in a litre.
+    """
+    key = {"iron_iii": "practice.bath.iron_rolls_per_l", "peroxide": "practice.bath.peroxide_rolls_per_l"}.get(bleach)
+    if key is None:
+        return theory
+    known, share = record(key).value, 1.0
+    if bleach == "iron_iii":
+        usual = number("practice.bath.iron_g_per_l") / number("mm.ironIII_chloride_anhydrous")
+        share = min(_MOST_OF_STRENGTH, math.sqrt(oxidant_mol_per_l / usual))
+    likely = min(theory.likely, known["likely"] * share)
+    return Range(
+        min(theory.low, known["low"] * share, likely), likely, max(likely, min(theory.high, known["high"] * share))
     )
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from obverse.foundation import InputError, JsonObject, Standing
 from obverse.mixing.mixer import acidity_of, mix
-from obverse.mixing.sheet import MixSheet
+from obverse.mixing.sheet import MixSheet, active_mol_per_l
 from obverse.mixing.sources import ADDITIVES, CHIEF_SHARE, contents_of
 from obverse.process import DEVELOPERS, USUAL_TOOLS, Component, Dilution, Formula, Product, Tool
 from obverse.process.catalog import substance as known_substance
@@ -238,8 +238,8 @@ def _unmatched(
     mine: dict[str, float],
 ) -> tuple[Unmatched, ...]:
     found = []
-    for key in sorted(set(_actives(theirs)) | set(_actives(mine))):
-        a, b = _actives(theirs).get(key, 0.0), _actives(mine).get(key, 0.0)
+    for key in sorted(set(active_mol_per_l(theirs)) | set(active_mol_per_l(mine))):
+        a, b = active_mol_per_l(theirs).get(key, 0.0), active_mol_per_l(mine).get(key, 0.0)
         if abs(a - b) > SAME_SHARE * max(a, b):
             found.append(
                 Unmatched(key.replace("_", " "), _moles(a), _moles(b), _WHY.get(key, "its effect is not known here"))
@@ -272,15 +272,6 @@ _WHY = {
     "thiosulfate": "the silver-halide solvent itself",
     "ammonia": "alkali and a weak solvent",
 }
-
-
-def _actives(contents: dict[str, float]) -> dict[str, float]:
-    found: dict[str, float] = {}
-    for key, mol in contents.items():
-        known = known_substance(key)
-        if known.active:
-            found[known.active] = found.get(known.active, 0.0) + mol * known.active_per_mole
-    return found
 
 
 def _ammonium(contents: dict[str, float]) -> float:

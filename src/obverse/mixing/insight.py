@@ -15,21 +15,24 @@ from obverse.chemistry import (
     mass_ratio,
     permanganate_lost_to_chloride_g,
     permanganate_lost_to_sulfite_g,
+    rolls_in_practice,
     saturate,
 )
 from obverse.foundation import JsonObject
-from obverse.mixing.sheet import MixSheet
+from obverse.mixing.sheet import MixSheet, active_mol_per_l
 from obverse.process.catalog import substance as known_substance
 from obverse.reference import number, record
 
 # Chloride of tap water or of a poor rinse, for showing what it costs.
 _CARRIED_CHLORIDE_MOL_PER_L = 0.05
 
-# What ends a bleach before its arithmetic does (shelf-life table of the reference).
-_BLEACH_ENDS = {
-    "iron_iii": "It slows down as iron(II) gathers in it. ",
-    "permanganate": "It decomposes by itself within hours. ",
-    "peroxide": "That is arithmetic only: silver makes it fall apart within the hour, so it serves one evening. ",
+# What ends a bleach before its arithmetic does (shelf-life table of the reference), and the record of practice.
+_ENDS_BEFORE = {
+    "iron_iii": ("acid lost by thinning, iron(II) and sludge end it", "practice.bath.iron_rolls_per_l"),
+    "peroxide": (
+        "silver makes it fall apart within the hour, so it serves one evening",
+        "practice.bath.peroxide_rolls_per_l",
+    ),
 }
 
 # A first developer whose acidity cannot be computed; common practice, no source.
@@ -84,13 +87,13 @@ def insights(sheet: MixSheet) -> tuple[Insight, ...]:
     """
     if sheet.bounds_g_per_l:
         return _from_the_weakest(sheet)
-    active = _active_mol_per_l(sheet)
+    active = active_mol_per_l(sheet.contents_mol_per_l)
     found: list[Insight] = []
     if sheet.role == "bleach":
         found += _bleach(sheet, active)
     if sheet.role == "halide_solvent" and active.get("ammonia"):
         found += _ammonia(sheet, active["ammonia"])
-    if sheet.role == "fixer" and active.get("thiosulfate"):
+    if sheet.role == "fixer" and active.get("thiosulfate") and not any(c.code == "mix.sulfur" for c in sheet.cautions):
         found.append(_fixer(sheet, active["thiosulfate"]))
     if sheet.role == "first_developer":
         found += _solvent(sheet, active)
@@ -130,15 +133,6 @@ def rolls_in(sheet: MixSheet) -> Range | None:
     return next((i.rolls for i in insights(sheet) if i.rolls is not None), None)
 
 
-def _active_mol_per_l(sheet: MixSheet) -> dict[str, float]:
-    found: dict[str, float] = {}
-    for key, mol in sheet.contents_mol_per_l.items():
-        known = known_substance(key)
-        if known.active:
-            found[known.active] = found.get(known.active, 0.0) + mol * known.active_per_mole
-    return found
-
-
 def _bleach(sheet: MixSheet, active: dict[str, float]) -> list[Insight]:
     found = []
     for bleach in BLEACHES:
@@ -149,9 +143,12 @@ def _bleach(sheet: MixSheet, active: dict[str, float]) -> list[Insight]:
         # Titratable protons as counted by the catalogue; a weak acid gives its last ones only poorly.
         protons = active.get("strong_acid", 0.0) + active.get("weak_acid", 0.0)
         capacity = bleach_capacity(bleach, oxidant, acid_mol_per_l=protons / 2 if need else None)
-        found.append(
-            _rolls(sheet, capacity, f"bleach.{bleach}", "capacity.practical_share", _BLEACH_ENDS.get(bleach, ""))
-        )
+        practice = rolls_in_practice(bleach, capacity.rolls_per_l, oxidant)
+        if practice != capacity.rolls_per_l:
+            found.append(_fewer_rolls(sheet, capacity.rolls_per_l, practice, bleach))
+            continue
+        ends = "It decomposes by itself within hours. " if bleach == "permanganate" else ""
+        found.append(_rolls(sheet, capacity, f"bleach.{bleach}", "capacity.practical_share", ends))
         if bleach == "permanganate":
             found.append(_permanganate(sheet))
     return found
@@ -269,6 +266,20 @@ def _rolls(sheet: MixSheet, capacity: Capacity, code: str, source: str, ends: st
         code,
         f"This volume takes {_span(rolls)} rolls (likely {rolls.likely:.2g}), limited by {limit}. {ends}"
         "The silver of a film is known only to about half, so a clip that goes clear decides, not this figure.",
+        source,
+        rolls,
+    )
+
+
+def _fewer_rolls(sheet: MixSheet, theory: Range, practice: Range, bleach: str) -> Insight:
+    """A bleach that ends before its arithmetic does."""
+    litres = sheet.volume_ml / 1000
+    rolls = _scaled(practice, litres)
+    ends, source = _ENDS_BEFORE[bleach]
+    return Insight(
+        f"bleach.{bleach}",
+        f"This volume takes {_span(rolls)} rolls by practice (likely {rolls.likely:.2g}). By arithmetic alone it would be about "
+        f"{_amount(theory.likely * litres)}, but {ends}. A clip that goes clear decides, not this figure.",
         source,
         rolls,
     )

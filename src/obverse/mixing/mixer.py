@@ -27,11 +27,11 @@ from obverse.mixing.choose import (
     role_options,
 )
 from obverse.mixing.portions import ProductPortion, portions_of, water_to_add
-from obverse.mixing.sheet import Made, MixLine, MixSheet
+from obverse.mixing.sheet import Made, MixLine, MixSheet, active_mol_per_l
 from obverse.mixing.sources import Candidate, candidates
 from obverse.process import USUAL_TOOLS, Formula, Product, Substance, Tool
 from obverse.process.catalog import substance as known_substance
-from obverse.reference import number
+from obverse.reference import number, record
 
 A = TypeVar("A")
 
@@ -164,7 +164,7 @@ def _sheet(
         use_within_min=formula.use_within_min,
         make_just_before_use=formula.make_just_before_use,
         note=formula.note,
-        cautions=(*_result_cautions(made), *_left_out(formula, grams)),
+        cautions=(*_result_cautions(made), *_left_out(formula, grams), *_sulfured(contents, ph)),
         amounts={p.product.key: p.measured.amount for p in portions},
         bounds_g_per_l=bounds,
         undeclared=undeclared,
@@ -186,6 +186,25 @@ def _left_out(formula: Formula, grams: Mapping[str, float]) -> tuple[Caution, ..
         "nothing on this shelf brings it. It may work a little otherwise."
     )
     return (Caution("mix.without", text, Level.NOTE, formula.name),)
+
+
+def _falls_to_sulfur(contents: Mapping[str, float], ph: float) -> bool:
+    """Whether acid turns the thiosulfate of these substances (mol/L) to sulfur: less acid where enough sulfite keeps it."""
+    active = active_mol_per_l(contents)
+    hypo, sulfite = active.get("thiosulfate", 0.0), active.get("sulfite", 0.0) + active.get("bisulfite", 0.0)
+    kept = sulfite >= number("mix.hypo_sulfite") * hypo
+    return hypo > 0 and ph < float(record("mix.hypo_ph").value["with_sulfite" if kept else "without"])
+
+
+def _sulfured(contents: Mapping[str, float], ph: Estimate | None) -> tuple[Caution, ...]:
+    """That hypo in this acid is no fixer for long."""
+    if ph is None or not _falls_to_sulfur(contents, ph.value):
+        return ()
+    text = (
+        f"At pH {ph.value:.1f} hypo falls to sulfur, within minutes to hours: the bath turns milky, sulfur settles in the film, and it smells of "
+        "sulfur dioxide. Leave the acid out: plain hypo fixes. An acid fixer holds sulfite, dissolved before the acid, and stands at pH 4 to 6."
+    )
+    return (Caution("mix.sulfur", text, Level.DANGER, source="mix.hypo_ph"),)
 
 
 def _made(need: Need, portions: Sequence[ProductPortion], volume_ml: float, tools: Sequence[Tool]) -> Made:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -201,3 +202,24 @@ class MixSheet:
             "note": self.note,
             "cautions": [c.document() for c in self.cautions],
         }
+
+
+def active_mol_per_l(contents: Mapping[str, float]) -> dict[str, float]:
+    """What does the work, by the name of its kind, whichever salt or hydrate brings it.
+
+    Parameters
+    ----------
+    contents : mapping of str to float
+        mol/L by key of the substance.
+
+    Returns
+    -------
+    dict of str to float
+        mol/L.
+    """
+    found: dict[str, float] = {}
+    for key, mol in contents.items():
+        known = known_substance(key)
+        if known.active:
+            found[known.active] = found.get(known.active, 0.0) + mol * known.active_per_mole
+    return found

@@ -51,7 +51,7 @@ from obverse.safety.matter import (
 )
 from obverse.safety.rules import CONTEXT_WORDS, pair_rules
 from obverse.safety.said_as import EMPTY, meant_by
-from obverse.safety.setting import KILLS, setting_for, unknown_room
+from obverse.safety.setting import HURTS, KILLS, setting_for, unknown_room
 from obverse.safety.waste import (
     Jug,
     JugClass,
@@ -69,6 +69,7 @@ from obverse.safety.waste import (
 __all__ = [
     "CONTEXT_WORDS",
     "EMPTY",
+    "HURTS",
     "KILLS",
     "MOST_CLIP_S",
     "ROOM_C",

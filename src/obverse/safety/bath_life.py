@@ -31,6 +31,7 @@ from obverse.chemistry import (
     bleach_capacity,
     fixer_capacity_rolls_per_l,
     molar_mass_g_per_mol,
+    rolls_in_practice,
     silver_per_roll_g,
 )
 from obverse.foundation import QUANTILES_90, Z90, Array, Caution, Estimate, InputError, JsonObject, Level, root_between
@@ -401,7 +402,7 @@ def _rolls_per_l(formula: Formula) -> Range:
         if bleach is not None:
             moles = (part.g_per_l or 0) / molar_mass_g_per_mol(substances()[part.key].molar_mass_key)
             theory = bleach_capacity(bleach, moles, acid_mol_per_l=_sulfuric(parts)).rolls_per_l
-            return _in_practice(theory, part.g_per_l or 0) if bleach == "iron_iii" else theory
+            return rolls_in_practice(bleach, theory, moles)
     raise InputError(
         f"{formula.name} is no bath whose life by silver is known",
         where=formula.name,
@@ -432,19 +433,9 @@ def iron_life(formula: Formula) -> IronLife | None:
         if formula.role == "bleach" and "iron_chloride" in part.classes:
             moles = (part.g_per_l or 0) / molar_mass_g_per_mol(substances()[part.key].molar_mass_key)
             theory = bleach_capacity("iron_iii", moles).rolls_per_l
-            practice = _in_practice(theory, part.g_per_l or 0).likely
+            practice = rolls_in_practice("iron_iii", theory, moles).likely
             return IronLife(practice, theory.likely) if practice < theory.likely else None
     return None
-
-
-def _in_practice(theory: Range, iron_chloride_g_per_l: float) -> Range:
-    """Films of an iron bleach by practice, a stronger one with the square root of its strength up to twice."""
-    known = record("practice.bath.iron_rolls_per_l").value
-    share = min(2.0, math.sqrt(iron_chloride_g_per_l / number("practice.bath.iron_g_per_l")))
-    likely = min(theory.likely, known["likely"] * share)
-    return Range(
-        min(theory.low, known["low"] * share, likely), likely, max(likely, min(theory.high, known["high"] * share))
-    )
 
 
 def _sulfuric(parts: Iterable[Ingredient]) -> float | None:

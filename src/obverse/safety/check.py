@@ -17,7 +17,6 @@ from obverse.safety.airborne import Room
 from obverse.safety.amounts import of_bath
 from obverse.safety.body import Portion
 from obverse.safety.derived import derived, finding_of, weighed
-from obverse.safety.destroy import remnant_of
 from obverse.safety.engine import assess
 from obverse.safety.film import film_findings
 from obverse.safety.finding import Finding
@@ -234,7 +233,10 @@ def check_route(
         again = _carried(carried, of_formula(_formula(first, formulas)).ingredients, first.key)
         rinsed_out = before is None or left < _RINSED_OUT
         found += [_on_the_next(f) for f in again if f.refused or (f.level is not Level.NOTE and not rinsed_out)]
-    found += _jugs(route, formulas)
+    # It asks this module for the recorded pairs.
+    from obverse.safety.evening import evening_findings
+
+    found += evening_findings(route, formulas, tank_ml=fill, room=room)
     found += film_findings(route, formulas, tank_ml=fill, retained_ml=retained)
     return _sorted(found)
 
@@ -429,23 +431,6 @@ def _after_use(step: Step, bath: Matter) -> list[Finding]:
     return [
         finding for finding in _apart((*bath.ingredients, *standing.ingredients), context, step.key) if finding.refused
     ]
-
-
-def _jugs(route: Process, formulas: Mapping[str, Formula]) -> list[Finding]:
-    poured: dict[str, list[Matter]] = {}
-    for step in route.steps:
-        if step.formula is not None and step.waste_jug and step.after_use != "discard":
-            # Of a bath that is destroyed only what is left; that is still acid, or sulfite.
-            poured.setdefault(step.waste_jug, []).append(remnant_of(_formula(step, formulas)))
-    found: list[Finding] = []
-    for letter, baths in poured.items():
-        together = {bath.name: bath for bath in baths}.values()
-        mixed = check_waste_jug(*together, closed=False, where=f"jug {letter}")
-        # What one bath already holds by its own recipe is no new danger when another joins it.
-        alone = {finding.pair for finding in mixed if finding.a_from == finding.b_from}
-        joined = [finding for finding in mixed if finding.a_from != finding.b_from]
-        found += [replace(f, level=Level.CAUTION) if f.pair in alone and not f.refused else f for f in joined]
-    return found
 
 
 def _finding(match: Match, context: Context, where: str, *, carried_a: bool | None = None) -> Finding:

@@ -59,6 +59,11 @@ class Residue:
     clock: str
     from_mixing: bool = False
 
+    @property
+    def leaves_sludge(self) -> bool:
+        """Whether only a rinsed sludge of silver is left, which goes into a jar of its own and into no jug."""
+        return "silver_chloride" in _LEFT[self.kind]
+
 
 @dataclass(frozen=True, slots=True)
 class Supply:
@@ -188,7 +193,7 @@ def remnant_portion(formula: Formula, volume_ml: float, silver_g: float) -> Port
             usual = number("hazard.usual.silver_g_per_l") * volume_ml / 1000
             moles.pop("silver_bromide", None)
             moles[key] = max(silver_g, usual) / molar_mass_g_per_mol("silver")
-        else:
+        elif lost:
             moles[key] = lost * (2 if key == "sodium_sulfite" else 1)
     return Portion(f"what is left of {formula.name}", moles, bath.water_ml)
 

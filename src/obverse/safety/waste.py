@@ -20,7 +20,7 @@ from obverse.safety.airborne import Room
 from obverse.safety.amounts import Amount, of_bath, portion_of
 from obverse.safety.body import Portion
 from obverse.safety.check import check_waste_jug, refuse_lethal
-from obverse.safety.derived import finding_of, once_each
+from obverse.safety.derived import finding_of, once_each, weighed
 from obverse.safety.destroy import destruction_steps, remnant_of, remnant_portion, residue_of
 from obverse.safety.engine import assess
 from obverse.safety.finding import Finding
@@ -238,11 +238,10 @@ def may_be_added(
     inside = [_portion(item.what, item.volume_ml, item.silver_high_g, known) for item in jug.contents]
     coming = _portion(what, volume_ml, 0.0, known)
     alone = {effect.mechanism for effect in assess(inside, setting)} if inside else set()
-    reckoned = [
-        effect
-        for effect in assess([*inside, coming], setting)
-        if effect.mechanism not in alone or effect.severity == KILLS
-    ]
+    effects = assess([*inside, coming], setting)
+    reckoned = [effect for effect in effects if effect.mechanism not in alone or effect.severity == KILLS]
+    if volume_ml is not None:
+        pairs = weighed(pairs, effects)
     return once_each((*pairs, *(finding_of(effect, setting, where, usual=volume_ml is None) for effect in reckoned)))
 
 

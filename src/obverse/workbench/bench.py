@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -25,7 +26,22 @@ from obverse.mixing import (
 )
 from obverse.process import BathByBottles, Component, Formula, Process, Product, Recipe, Step, Tool, parse_mix
 from obverse.process.catalog import formulas, substance
-from obverse.safety import Amount, Finding, HazardSheet, Portion, Room, check_mix, hazards_of, portion_of, refuse_lethal
+from obverse.safety import (
+    HURTS,
+    USUAL_BATH_ML,
+    Amount,
+    Finding,
+    HazardSheet,
+    Portion,
+    Room,
+    assess,
+    check_mix,
+    finding_of,
+    hazards_of,
+    portion_of,
+    refuse_lethal,
+    setting_for,
+)
 from obverse.workbench import words
 from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.my_room import room_of
@@ -37,6 +53,10 @@ if TYPE_CHECKING:
     from obverse.clock import Clock
     from obverse.run import Action
     from obverse.store import Store
+
+
+# A powder that is weighed ahead waits in its cup through an evening; ours.
+WEIGHED_H = 4.0
 
 
 def make_sheet(
@@ -62,7 +82,13 @@ def make_sheet(
     UnsafeError
         If what comes together can kill.
     """
-    return _checked(formula, mix(formula, volume_ml, products, tools, choices=choices), products, room)
+    try:
+        sheet = mix(formula, volume_ml, products, tools, choices=choices)
+    except InputError:
+        # Nobody is sent for a bottle that would make what can kill.
+        refuse_lethal(check_mix(formula, volume_ml=volume_ml if volume_ml > 0 else USUAL_BATH_ML, room=room))
+        raise
+    return _checked(formula, sheet, products, room)
 
 
 def _checked(formula: Formula, sheet: MixSheet, products: Sequence[Product], room: Room | None) -> MixSheet:
@@ -80,13 +106,65 @@ def _checked(formula: Formula, sheet: MixSheet, products: Sequence[Product], roo
 
 
 def _met(formula: Formula, sheet: MixSheet, bottles: Sequence[Product], room: Room | None) -> tuple[Finding, ...]:
-    return check_mix(
+    added = _as_added(sheet, bottles)
+    found = check_mix(
         _as_mixed(formula, sheet),
         bottles,
         volume_ml=sheet.volume_ml,
-        added=_as_added(sheet, bottles),
+        added=added,
         room=room,
         where=formula.name,
+    )
+    place = (room, formula.name)
+    return (
+        *found,
+        *_out_of_order(added, found, *place),
+        *_in_one_go(added, found, *place),
+        *_in_the_cup(added, *place),
+    )
+
+
+def _out_of_order(
+    added: Sequence[Portion], found: Sequence[Finding], room: Room | None, where: str
+) -> tuple[Finding, ...]:
+    """What two bottles of a sheet do to each other undiluted, where no recorded pair has said it of them."""
+    setting = setting_for("mixing", room)
+    said = {frozenset((one.a_from, one.b_from)) for one in found}
+    neat = [replace(portion, at_once=True) for portion in added if portion.moles]
+    alone = {effect.mechanism for portion in neat for effect in assess([portion], setting)}
+    told = []
+    for one, other in itertools.combinations(neat, 2):
+        for effect in assess([one, other], setting):
+            if effect.severity < HURTS or effect.mechanism in alone or frozenset((one.name, other.name)) in said:
+                continue
+            text = f"Keep to the order of this sheet. Otherwise {one.name} and {other.name} meet: {effect.what} ({effect.amount})."
+            told.append(replace(finding_of(effect, setting, where), refused=False, text=text))
+    return tuple(told)
+
+
+def _in_the_cup(added: Sequence[Portion], room: Room | None, where: str) -> list[Finding]:
+    """What a powder that was weighed does in a cup that is not dry."""
+    setting = replace(setting_for("damp", room), hours=WEIGHED_H)
+    return [
+        replace(one, refused=False, text=f"Cup and spoon dry, a lid on: {effect.what} ({effect.amount}).")
+        for powder in added
+        if powder.moles and powder.solid
+        for effect in assess([powder], setting)
+        if (one := finding_of(effect, setting, where)).severity >= HURTS
+    ]
+
+
+def _in_one_go(
+    added: Sequence[Portion], found: Sequence[Finding], room: Room | None, where: str
+) -> tuple[Finding, ...]:
+    """What happens only where a line of the sheet goes in all at once; heat stands at its line."""
+    setting = setting_for("mixing", room)
+    told = {"reckoned.heat", *(one.pair for one in found)}
+    effects = assess([replace(portion, at_once=True) for portion in added], setting)
+    return tuple(
+        replace(one, refused=False, text=f"In portions, stirring. In one go: {effect.what} ({effect.amount}).")
+        for effect in effects
+        if (one := finding_of(effect, setting, where)).pair not in told
     )
 
 

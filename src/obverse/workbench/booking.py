@@ -23,8 +23,6 @@ from obverse.workbench.wear import wear_in_run
 
 # A jug nobody has set up yet gets this size until somebody says what it is.
 USUAL_JUG_ML = 5000.0
-# A jug takes no more beyond this part of it: it must be carried without a splash.
-FULL = 0.9
 Booking = tuple[str, Callable[[], str]]
 
 
@@ -97,8 +95,8 @@ def _jug(care: Care, use: BathUse, area_m2: float, mark: str, formula: Formula) 
         jugs = [view for view in care.jugs() if view.jug.letter == use.waste_jug]
         if any(item.note == mark for view in jugs for item in view.jug.contents):
             return "poured before"
-        room = [view for view in jugs if view.jug.volume_ml + use.volume_ml <= FULL * view.jug.capacity_ml]
-        id = room[-1].id if room else care.begin_jug(use.waste_jug, max(USUAL_JUG_ML, 2 * use.volume_ml))
+        fits = care.jug_for(use.waste_jug, use.volume_ml)
+        id = care.begin_jug(use.waste_jug, max(USUAL_JUG_ML, 2 * use.volume_ml)) if fits is None else fits.id
         from obverse.safety.bath_life import silver_taken_g
 
         silver = silver_taken_g(formula, area_m2)

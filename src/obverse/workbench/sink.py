@@ -527,6 +527,7 @@ class Sink(Place):
             *self._counted(plan.route, area_m2, wanted.fresh),
             *self._tank_told(plan, wanted.tanks, tank_ml),
             *self._care.before_an_evening(route, area_m2, plan.tank_ml, given=plan.route.baths(formulas)),
+            *self._care.into_the_jugs(plan.route, plan.tank_ml, plan.route.baths(formulas)),
         )
         return plan.model_copy(
             update={"cautions": (*plan.cautions, *(PlanCaution(**caution.document()) for caution in told))}

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from obverse.chemistry import Range
-from obverse.foundation import Caution, JsonObject, UnsafeError, read_document
+from obverse.foundation import Caution, JsonObject, Level, UnsafeError, read_document
+from obverse.process import Formula, Process
 from obverse.safety import (
     USUAL_BATH_ML,
     Finding,
@@ -18,6 +20,7 @@ from obverse.safety import (
     jug_classes,
     may_be_added,
     pour,
+    residue_of,
     silver_total_g,
     wrong_class,
 )
@@ -26,6 +29,9 @@ from obverse.workbench.care.baths import Baths, BathView, film_area_m2
 
 if TYPE_CHECKING:
     from obverse.store import Stored
+
+# A jug takes no more beyond this part of it: it must be carried without a splash.
+FULL = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +126,42 @@ class Jugs(Baths):
     def ask_jug(self, id: str, what: str, volume_ml: float | None = None) -> tuple[Finding, ...]:
         """What would be met if this were poured in; a usual amount where none is given."""
         return may_be_added(self.jug(id).jug, what, self._formulas(), volume_ml=volume_ml, room=self.room())
+
+    def jug_for(self, letter: str, volume_ml: float) -> JugView | None:
+        """The jug of a class into which an evening pours so much; None where none has room."""
+        fits = [
+            view
+            for view in self.jugs()
+            if view.jug.letter == letter and view.jug.volume_ml + volume_ml <= FULL * view.jug.capacity_ml
+        ]
+        return fits[-1] if fits else None
+
+    def into_the_jugs(self, route: Process, tank_ml: float, given: Mapping[str, Formula]) -> tuple[Caution, ...]:
+        """What tonight's used baths would meet in the jugs as they stand, with all that was ever poured into them.
+
+        What they meet of each other is told of the route already; a jug that is still empty has nothing to add.
+        """
+        known = {**self._formulas(), **given}
+        held: dict[str, Jug] = {}
+        told = []
+        for step in route.steps:
+            formula = given.get(step.formula or "")
+            residue = None if formula is None else residue_of(formula)
+            if formula is None or step.after_use not in ("waste", "destroy") or (residue and residue.leaves_sludge):
+                continue
+            what = f"destroyed_{formula.key}" if residue else formula.key
+            volume_ml = step.volume_ml or tank_ml
+            view = self.jug_for(step.waste_jug, volume_ml)
+            jug = held.get(step.waste_jug) or (view.jug if view is not None and view.jug.contents else None)
+            if jug is None:
+                continue
+            for found in may_be_added(jug, what, known, volume_ml=volume_ml, room=self.room()):
+                if found.level is not Level.NOTE:
+                    text = f"{jug.name} as it stands: {found.text} Begin a new jug for it tonight."
+                    told.append(Caution(f"pair.{found.pair}", text, found.level, f"jug {jug.letter}"))
+            poured = Poured(what=what, volume_ml=volume_ml)
+            held[step.waste_jug] = jug.model_copy(update={"contents": (*jug.contents, poured)})
+        return tuple(told)
 
     def wrong_class(self, id: str, what: str) -> Caution | None:
         """What is to be told where this belongs into a jug of another class."""
