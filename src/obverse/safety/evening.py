@@ -57,7 +57,7 @@ def evening_findings(
     baths = [
         _Used(step, as_worked(step, formulas[step.formula], route), step.volume_ml or tank_ml)
         for step in route.steps
-        if step.formula in formulas
+        if step.formula is not None and step.formula in formulas
     ]
     return (*_jugs(baths, room), *_drain(route, baths, room), *_open(baths, room), *_kept(baths, room))
 
