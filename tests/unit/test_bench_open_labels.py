@@ -337,26 +337,35 @@ def test_bottles_and_tools_are_said_in_any_unit_and_refusals_keep_what_was_typed
 
 
 def test_a_formula_that_cannot_be_comes_back_with_everything_typed_and_why(client):
+    """Every wrong row at once, though an empty row stands before it; nobody is shown a pattern."""
     form = {
         "name": "my developer",
         "role": "first_developer",
-        "substance": ["sodium_carbonate", "ammonia", ""],
-        "concentration": ["20 g/L", "5 %", ""],
+        "substance": ["sodium_carbonate", "", "ammonia", "", "sulfuric_acid"],
+        "concentration": ["20 g/L", "", "5 %", "3 g/L", "10 mL/L"],
         "product_role": ["first_developer", ""],
-        "dilution": ["1+14", ""],
+        "dilution": ["", "1+9"],
         "note": "kept words",
         "key": "",
         "stood_on": "/bench/formula",
     }
     answer = client.post("/bench/formula", data=form, headers=HTML)
     assert answer.status_code == 422
-    for kept in ('value="my developer"', 'value="20 g/L"', 'value="5 %"', 'value="1+14"', "kept words"):
+    for kept in ('value="my developer"', 'value="20 g/L"', 'value="5 %"', 'value="1+9"', "kept words"):
         assert kept in answer.text
-    assert (
-        'data-why="components[1]"><span class="beside" id="why-not-here" role="alert">formula: &#39;5 %&#39; does not say'
-        in answer.text
+    told = dict(
+        re.findall(
+            r'data-why="([^"]+)"><span class="beside" id="why-not-here[-0-9]*" role="alert">([^<]+)', answer.text
+        )
     )
-    assert re.search(r'id="f-c1"[^>]*aria-invalid="true"', answer.text)
+    assert told.keys() == {"components[2]", "components[3]", "components[4]", "dilutions[0]", "dilutions[1]"}
+    assert told["components[2]"].startswith("&#39;5 %&#39; does not say") and "how strong" in told["components[4]"]
+    assert told["components[3]"] == told["dilutions[1]"] == "it is empty; fill it in and try again."
+    assert "such as 1+9" in told["dilutions[0]"] and "pattern" not in answer.text
+    for wrong in ("f-c2", "f-s3", "f-c4", "f-d0", "f-r1"):
+        assert re.search(rf'id="{wrong}"[^>]*aria-invalid="true"', answer.text), wrong
+    form |= {"substance": ["sodium_carbonate", "ammonia"], "concentration": ["20 g/L", "5 %"]}
+    form |= {"product_role": ["first_developer"], "dilution": ["1+14"]}
     form["concentration"][1] = "5 % w/v"
     assert client.post("/bench/formula", data=form, headers=HTML, follow_redirects=False).status_code == 303
 

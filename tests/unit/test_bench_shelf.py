@@ -1,5 +1,7 @@
 """The shelf and bench of the workbench, and their pages without a browser."""
 
+import re
+
 import pytest
 
 from obverse.foundation import ConflictError, InputError, NotFoundError, UnsafeError
@@ -289,6 +291,31 @@ def test_a_formula_of_ones_own_by_the_form(client, workbench):
     assert workbench.bench.formula("my_acid_stop").components[0].concentration == "25 g/L"
     wrong = client.post("/bench/formula", data={**form, "substance": ["", "", ""]}, follow_redirects=False)
     assert wrong.status_code == 422
+
+
+def test_a_formula_that_the_shelf_cannot_mix_is_kept_and_says_what_is_missing(client, workbench):
+    """By name and amount, with the bath that could stand in; one press puts it there and shows the sheet."""
+    put(workbench.shelf, "permanganate_crystals", "battery_acid_37")
+    form = {
+        "name": "My Chrome Bleach",
+        "role": "bleach",
+        "substance": ["potassium_dichromate", "sulfuric_acid"],
+        "concentration": ["5 g/L", "8.8 g/L"],
+    }
+    html = {"accept": "text/html"}
+    shown = client.post("/bench/formula", data=form, headers=html)
+    assert shown.status_code == 200 and "The formula is kept." in shown.text
+    assert re.search(r"<h3>potassium dichromate</h3>\s*<span class=\"amount\">2.5 g<", shown.text)
+    assert "<h3>sulfuric acid" not in shown.text and ">acid permanganate bleach</a>" in shown.text
+    assert "/shelf?holds=potassium+dichromate#label" in shown.text
+    label = client.get("/shelf?holds=potassium+dichromate", headers=html).text
+    assert 'id="label" open' in label and 'value="potassium dichromate"' in label
+    press = {"key": "dichromate_crystals", "sheet": "formula=my_chrome_bleach&volume_ml=500"}
+    sheet = client.post("/shelf/generic", data=press, headers=html).text
+    assert "In this order" in sheet and "Missing on the shelf" not in sheet
+    # A volume that cannot be is a matter of its own, with its field.
+    wrong = client.get("/bench/sheet", params={"formula": "my_chrome_bleach", "volume_ml": "200 L"}, headers=html)
+    assert wrong.status_code == 422 and "100 L" in wrong.text and 'name="volume_ml"' in wrong.text
 
 
 def test_a_formula_that_could_never_be_mixed_is_not_kept(workbench):

@@ -21,6 +21,7 @@ from obverse.foundation.errors import (
     TooLargeError,
     UnlikelyError,
     UnsafeError,
+    together,
 )
 from obverse.foundation.estimate import MAD_TO_SD, QUANTILES_90, Z90, Estimate
 from obverse.foundation.interval import Interval
@@ -84,6 +85,7 @@ __all__ = [
     "root_between",
     "take_number",
     "take_unit",
+    "together",
     "unit_named",
     "whole_number",
     "with_point",

@@ -12,7 +12,7 @@ from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from obverse.foundation.errors import InputError, TooLargeError
+from obverse.foundation.errors import InputError, TooLargeError, together
 
 # A JSON object on its way out of the house, or come in and not looked at yet. Nobody above reads members back out of it:
 # what is read is a noun, and `read_document` makes one of it.
@@ -48,7 +48,7 @@ def read_document(kind: type[D], data: Any, *, where: str = "") -> D:
     Raises
     ------
     InputError
-        With the place and the reason of the first thing that is wrong; or if it is of a later version.
+        With the place and the reason of the first thing that is wrong, and of all `others`; or if it is of a later version.
     """
     version, newest = data.get("version") if isinstance(data, dict) else None, newest_version(kind)
     if isinstance(version, int) and newest is not None and version > newest:
@@ -60,14 +60,17 @@ def read_document(kind: type[D], data: Any, *, where: str = "") -> D:
     try:
         return kind.model_validate(data)
     except ValidationError as error:
-        first = error.errors()[0]
-        place = _place(first["loc"])
-        shown = "" if first["type"] in ("missing", "extra_forbidden") else _shown(first["input"])
-        raise InputError(
-            f"{place + ': ' if place else ''}{plain_complaint(first)}{shown}",
-            where=where,
-            remedy="correct it and try again",
-        ) from error
+        raise together([_complaint(found, where) for found in error.errors()]) from error
+
+
+def _complaint(found: Mapping[str, Any], where: str) -> InputError:
+    place = _place(found["loc"])
+    shown = "" if found["type"] in ("missing", "extra_forbidden") else _shown(found["input"])
+    return InputError(
+        f"{place + ': ' if place else ''}{plain_complaint(found)}{shown}",
+        where=where,
+        remedy="fill it in and try again" if found["input"] == "" else "correct it and try again",
+    )
 
 
 def newest_version(kind: type[Document]) -> int | None:
@@ -112,7 +115,6 @@ _COMPLAINTS = {
     "string_type": "it must be text",
     "string_too_short": "it is empty or too short: at least {min_length} signs",
     "string_too_long": "it is too long: at most {max_length} signs",
-    "string_pattern_mismatch": "it is not written as it must be (pattern {pattern})",
     "literal_error": "it must be {expected}",
     "enum": "it must be {expected}",
     "greater_than": "it must be more than {gt}",
@@ -128,6 +130,13 @@ _COMPLAINTS = {
     "value_error": "{error}",
     "assertion_error": "{error}",
 }
+# How it must be written, by what its pattern holds; no person reads a pattern.
+_WRITTEN = (
+    ("[a-z0-9][a-z0-9_.-]", "it must be small letters and digits, with _ . or - between them"),
+    ("[^,;", "it may hold no comma, no semicolon and no new line"),
+    ("[0-9a-f]", "it must be the digits 0 to 9 and letters a to f, all of them"),
+    ("", "it is not written as it must be"),
+)
 # The same by how the type of error begins.
 _KINDS = (
     (("float_", "int_", "decimal_"), "it must be a number"),
@@ -153,6 +162,10 @@ def plain_complaint(found: Mapping[str, Any]) -> str:
         Without its place and without a full stop.
     """
     kind, context = str(found["type"]), dict(found.get("ctx", {}))
+    if kind in ("string_pattern_mismatch", "string_too_short") and found.get("input") == "":
+        return "it is empty"
+    if kind == "string_pattern_mismatch":
+        return next(words for part, words in _WRITTEN if part in context["pattern"])
     if kind in _COMPLAINTS:
         return _COMPLAINTS[kind].format_map(context).rstrip(".")
     return next((words for starts, words in _KINDS if kind.startswith(starts)), "it cannot be used as it is")
@@ -168,7 +181,7 @@ def _place(loc: tuple[int | str, ...]) -> str:
 
 def _shown(value: Any) -> str:
     """The offending value, where it is short enough to help."""
-    if isinstance(value, (dict, list)):
+    if isinstance(value, (dict, list)) or value == "":
         return ""
     text = repr(value)
     return f" (found {text})" if len(text) <= 40 else ""

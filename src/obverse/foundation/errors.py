@@ -13,6 +13,8 @@ ObverseError
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 
 def printable(text: str) -> str:
     """The text on one line, with a mark in place of every sign that cannot be printed."""
@@ -66,6 +68,21 @@ class InputError(ObverseError, ValueError):
 
     code = "bad_input"
     http_status = 422
+    # What else is wrong in the same form or document, so that a page tells all of it at once.
+    others: tuple[InputError, ...] = ()
+
+
+def together(errors: Sequence[InputError]) -> InputError:
+    """Several complaints as one: the first, which knows the others.
+
+    Parameters
+    ----------
+    errors : sequence of InputError
+        At least one.
+    """
+    first, *others = errors
+    first.others = (*first.others, *others)
+    return first
 
 
 class NotFoundError(InputError):

@@ -149,6 +149,33 @@ def _amounts(
     return [float(a) for a in amounts]
 
 
+def taken_of(line: Dilution, volume_ml: float, *, where: str) -> float:
+    """What a bath takes of a concentrate, mL of a liquid or g of a powder.
+
+    Parameters
+    ----------
+    volume_ml : float
+        Of the finished bath.
+    where : str
+        The formula, for the error.
+
+    Raises
+    ------
+    InputError
+        For a strength that does not say so.
+    """
+    strength = line.parsed
+    if strength.unit == "1+n":
+        return concentrate_ml(strength.value, volume_ml)
+    if strength.unit in ("mL/L", "g/L"):
+        return strength.value * volume_ml / 1000
+    raise InputError(
+        f"{strength.text} does not say how much {line.product_role.replace('_', ' ')} to take",
+        where=where,
+        remedy="write 1+n or mL/L",
+    )
+
+
 def _dilution_portion(
     line: Dilution,
     product: Product,
@@ -157,17 +184,7 @@ def _dilution_portion(
     formula: Formula,
     options: Sequence[Product],
 ) -> ProductPortion:
-    strength = line.parsed
-    if strength.unit == "1+n":
-        amount = concentrate_ml(strength.value, volume_ml)
-    elif strength.unit in ("mL/L", "g/L"):
-        amount = strength.value * volume_ml / 1000
-    else:
-        raise InputError(
-            f"{strength.text} does not say how much {line.product_role.replace('_', ' ')} to take",
-            where=formula.name,
-            remedy="write 1+n or mL/L",
-        )
+    strength, amount = line.parsed, taken_of(line, volume_ml, where=formula.name)
     where = f"{formula.name}, {product.name}"
     if not amount > 0:
         raise InputError(f"{strength.text} takes none of it", where=where, remedy="give a dilution above zero")

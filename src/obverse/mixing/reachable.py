@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from obverse.foundation import InputError
-from obverse.mixing.choose import serves
+from obverse.mixing.choose import need_of, serves
 from obverse.mixing.mixer import mix, refusal
+from obverse.mixing.portions import taken_of
 from obverse.mixing.sheet import MixSheet
 from obverse.mixing.sources import candidates
 from obverse.process import USUAL_TOOLS, Component, Formula, Product, Tool
@@ -68,6 +69,76 @@ def reach(
 def _lacks(formula: Formula, shelf: tuple[Product, ...]) -> tuple[str, ...]:
     lacks = tuple(c.substance for c in formula.components if not _usable(c, shelf))
     return lacks + tuple(d.product_role for d in formula.dilutions if not any(serves(d.product_role, p) for p in shelf))
+
+
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """What a bath takes and no product on the shelf brings.
+
+    Parameters
+    ----------
+    key : str
+        Of the substance; or what the concentrate is used as.
+    substance : str
+        Its name; empty for a concentrate.
+    amount : float
+        g of a substance, mL of a concentrate.
+    barred : tuple of str
+        Names of products that bring it, and do not do what it is here for.
+    """
+
+    key: str
+    substance: str
+    amount: float
+    barred: tuple[str, ...] = ()
+
+
+def lacking(formula: Formula, volume_ml: float, products: Sequence[Product]) -> tuple[Lack, ...]:
+    """Every line of a bath that no product on the shelf brings, with how much of it is needed.
+
+    Parameters
+    ----------
+    formula : Formula
+        By active substances.
+    volume_ml : float
+        Of the bath, mL.
+    products : sequence of Product
+        The bottles at hand.
+
+    Raises
+    ------
+    InputError
+        If a line says no amount.
+    """
+    shelf, found = tuple(products), []
+    for component in formula.components:
+        # What only came along with another product is done without.
+        if component.beside or _usable(component, shelf):
+            continue
+        need = need_of(component, volume_ml, formula)
+        barred = candidates(need.substance, shelf) if component.acid_must else ()
+        grams = need.g_per_l * volume_ml / 1000
+        found.append(Lack(need.substance.key, need.substance.name, grams, tuple(c.product.name for c in barred)))
+    for line in formula.dilutions:
+        if not any(serves(line.product_role, product) for product in shelf):
+            found.append(Lack(line.product_role, "", taken_of(line, volume_ml, where=formula.name)))
+    return tuple(found)
+
+
+def brings_it(lack: Lack, formula: Formula, products: Sequence[Product]) -> tuple[Product, ...]:
+    """Which of these products would bring what a bath lacks, the best first.
+
+    Parameters
+    ----------
+    lack : Lack
+        One line of the formula.
+    products : sequence of Product
+        Such as the generic ones of the shops.
+    """
+    if not lack.substance:
+        return tuple(product for product in products if lack.key in product.roles)
+    must = next(c.acid_must for c in formula.components if c.substance == lack.key)
+    return tuple(c.product for c in candidates(known_substance(lack.key), tuple(products), must))
 
 
 def _usable(component: Component, shelf: tuple[Product, ...]) -> bool:

@@ -44,8 +44,16 @@ USES = (
 )
 
 
+def _checked_dilution(text: str) -> str:
+    if not text.strip():
+        raise ValueError("it is empty: say how it is diluted, such as 1+9 or 20 mL/L")
+    return _checked_strength(text)
+
+
 def _checked_target(text: str) -> str:
     """A formula says what it wants; only a label may leave it open."""
+    if not text.strip():
+        raise ValueError("it is empty: say how much of it the finished bath holds, such as 30 g/L")
     _checked_strength(text)
     read = parse_strength(text)
     if read.unit == BARE:
@@ -171,7 +179,7 @@ class Dilution(Document):
     dilution: str = Field(max_length=40)
     note: str = Field(default="", max_length=400)
 
-    _strength = field_validator("dilution")(_checked_strength)
+    _strength = field_validator("dilution")(_checked_dilution)
 
     @property
     def parsed(self) -> Strength:

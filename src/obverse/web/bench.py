@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import zip_longest
@@ -15,10 +16,12 @@ from pydantic import BeforeValidator
 from starlette.datastructures import FormData
 
 from obverse.foundation import (
+    ConflictError,
     InputError,
     JsonObject,
     UnsafeError,
     read_document,
+    together,
     with_point,
 )
 from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in
@@ -159,10 +162,11 @@ COMPONENT_ROWS, POURED_ROWS = 6, 5
 def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
     """Keep it, and show its mix sheet."""
 
-    def lines(*names: str) -> list[list[str]]:
-        rows = zip_longest(*(form.getlist(name) for name in names), fillvalue="")
-        return [[str(v).strip() for v in row] for row in rows if any(str(v).strip() for v in row)]
+    def lines(*names: str) -> dict[int, list[str]]:
+        rows = enumerate(zip_longest(*(form.getlist(name) for name in names), fillvalue=""))
+        return {at: [str(v).strip() for v in row] for at, row in rows if any(str(v).strip() for v in row)}
 
+    components, dilutions = lines("substance", "concentration"), lines("product_role", "dilution")
     document = {
         "name": str(form.get("name", "")).strip(),
         "key": str(form.get("key", "")).strip(),
@@ -171,16 +175,30 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
         "one_shot": not form.get("keeps"),
         "make_just_before_use": bool(form.get("make_just_before_use")),
         "components": [
-            {"substance": s, "concentration": c, "add_order": i}
-            for i, (s, c) in enumerate(lines("substance", "concentration"))
+            {"substance": s, "concentration": c, "add_order": i} for i, (s, c) in enumerate(components.values())
         ],
-        "dilutions": [{"product_role": r, "dilution": d} for r, d in lines("product_role", "dilution")],
+        "dilutions": [{"product_role": r, "dilution": d} for r, d in dilutions.values()],
     }
     bench = workbench_of(request).bench
     ask_first(request, "formula", bench.key_of(document))
-    key = bench.keep_formula(document, expected_revision=_revision(form))
+    try:
+        key = bench.keep_formula(document, expected_revision=_revision(form))
+    except ConflictError:
+        raise
+    except InputError as error:
+        stood = {"components": list(components), "dilutions": list(dilutions)}
+        raise together([_at_its_row(one, stood) for one in (error, *error.others)]) from error
     touch(request, "formula", key, anyway=True)
     return RedirectResponse(f"/bench/sheet?formula={key}&volume_ml=500", status_code=303)
+
+
+def _at_its_row(error: InputError, stood: Mapping[str, Sequence[int]]) -> InputError:
+    """A complaint about a line of a formula, with the row of the form that it stood in: empty rows are no lines."""
+
+    def row(line: re.Match[str]) -> str:
+        return f"{line[1]}[{stood[line[1]][int(line[2])]}]"
+
+    return InputError(re.sub(r"^(components|dilutions)\[(\d+)\]", row, error.what), remedy=error.remedy)
 
 
 @router.post("/bench/said", include_in_schema=False)
@@ -244,10 +262,28 @@ def sheet_page(
     recipe: str = "",
     route: str = "",
 ) -> HTMLResponse:
-    """One mix sheet, to work by."""
+    """One mix sheet, to work by; where the shelf lacks something, what it is and the way on."""
     workbench = workbench_of(request)
-    sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
-    bath = workbench.bench.formula(formula, recipe=recipe)
+    bath, choices = workbench.bench.formula(formula, recipe=recipe), _choices(choose)
+    try:
+        sheet = workbench.bench.sheet(formula, volume_ml, choices=choices, controls=controls, recipe=recipe)
+    except InputError as error:
+        unmixed = workbench.bench.unmixed(bath, volume_ml, error, controls=controls, recipe=recipe)
+        return page(
+            request,
+            "bench/unmixed.html",
+            status_code=200 if unmixed.lacks else error.http_status,
+            unmixed=unmixed,
+            formula=bath,
+            hazards=hazards(bath),
+            whose=workbench.belongings.of("formula", bath.key),
+            is_own=bath.key in workbench.bench.own_formulas(),
+            typed=[(name, value) for name, value in request.query_params.multi_items() if name != "volume_ml"],
+            volume_ml=volume_ml,
+            volume=said or f"{volume_ml:g}",
+            told=volume_told(request, said),
+            query=request.url.query,
+        )
     return page(
         request,
         "bench/sheet.html",
@@ -261,7 +297,7 @@ def sheet_page(
         recipe=recipe,
         route=route,
         to_the_sink=_to_the_sink(route, recipe, volume_ml, controls, choose),
-        chosen=_choices(choose),
+        chosen=choices,
         volume_ml=volume_ml,
         controls=controls,
         query=request.url.query,

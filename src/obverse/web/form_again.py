@@ -36,7 +36,8 @@ _TICKED = frozenset({"checkbox", "radio"})
 # What ends a field's name and no complaint about it.
 _UNITS = regex(r"_(ml|g|c|s|m|min|m3|per_h|mm|cd_m2)$")
 _SAID = regex(r"^([a-z][a-z_]*)(?:\[\d+\])?(?:\.[a-z0-9_]+)*:? ")
-_ROW = regex(r"^[a-z_]+\[\d+\]")
+# "components[1].concentration": the row of the form, and the field in it.
+_ROW = regex(r"^([a-z_]+\[\d+\])(?:\.([a-z_]+))?")
 _WHY = "why-not-here"
 
 Tag = tuple[int, int, list[tuple[str, str | None]]]
@@ -73,6 +74,15 @@ class _Form:
 
     def asks(self, name: str) -> str:
         return dict(self.tag[2]).get(name) or ""
+
+
+@dataclass(frozen=True)
+class _Complaint:
+    """What is wrong, in which field, and where its row has room to say so."""
+
+    field: _Field | None
+    sentence: str
+    room: int | None
 
 
 class _Forms(HTMLParser):
@@ -209,10 +219,13 @@ def filled(request: Request, error: ObverseError, text: str, *, leads_to: str = 
         form = _form_of(here.forms, request, typed)
     if form is None:
         return None
-    wrong = _field_of(form.fields, typed, error)
-    row = "" if wrong is None else wrong.asks("data-of")
-    sentence = re.sub(rf"{re.escape(row)}[.\w]*: ", "", error.sentence) if row else error.sentence
-    return HTMLResponse(_filled(text, form, typed, wrong, sentence, here.rooms.get(row)), error.http_status)
+    complaints = []
+    for one in (error, *(error.others if isinstance(error, InputError) else ())):
+        wrong = _field_of(form.fields, typed, one)
+        row = "" if wrong is None else wrong.asks("data-of")
+        sentence = re.sub(rf"{re.escape(row)}[.\w]*: ", "", one.sentence) if row else one.sentence
+        complaints.append(_Complaint(wrong, sentence, here.rooms.get(row)))
+    return HTMLResponse(_filled(text, form, typed, complaints), error.http_status)
 
 
 def _typed(request: Request) -> list[tuple[str, str]]:
@@ -286,7 +299,8 @@ def _field_of(fields: Iterable[_Field], typed: list[tuple[str, str]], error: Obv
     places = [_words(part) for part in (error.where, *reversed(re.split(r"[,:.]", error.where))) if _words(part)]
     said, row = _SAID.match(error.what), _ROW.match(error.what)
     tests: list[Callable[[_Field, str], bool]] = [
-        lambda one, value: row is not None and one.asks("data-of") == row[0],
+        lambda one, value: row is not None and one.asks("data-of") == row[1] and one.name == row[2],
+        lambda one, value: row is not None and one.asks("data-of") == row[1],
         lambda one, value: bool({_words(one.name), _words(_UNITS.sub("", one.name))} & set(places)),
         lambda one, value: said is not None and said[1] in (one.name, _UNITS.sub("", one.name)),
         lambda one, value: _words(one.label) in places or _words(value) in places,
@@ -330,17 +344,18 @@ def _by_name(typed: list[tuple[str, str]]) -> dict[str, list[str]]:
     return left
 
 
-def _filled(
-    text: str, form: _Form, typed: list[tuple[str, str]], wrong: _Field | None, sentence: str, room: int | None
-) -> str:
-    """The page with what was typed in its form, all folds open that hide it, and the reason beside the field or in its row."""
+def _filled(text: str, form: _Form, typed: list[tuple[str, str]], complaints: Sequence[_Complaint]) -> str:
+    """The page with what was typed in its form, all folds open that hide it, and each reason beside its field or in its row."""
     changes: list[tuple[int, int, str]] = []
     left, all_of = _by_name(typed), _by_name(typed)
     stood = stood_in(all_of[STOOD])
-    # Nothing else takes the caret from it, and the browser goes there.
-    marks = {"aria-invalid": "true", "aria-describedby": _WHY, "autofocus": ""}
+    ids = [f"{_WHY}-{i}" if i else _WHY for i in range(len(complaints))]
     for one in form.fields:
-        marked = marks if one is wrong else {}
+        why = [id for id, complaint in zip(ids, complaints, strict=True) if complaint.field is one]
+        marked = {"aria-invalid": "true", "aria-describedby": " ".join(why)} if why else {}
+        if why[:1] == ids[:1]:
+            # Nothing else takes the caret from it, and the browser goes there.
+            marked["autofocus"] = ""
         if one.name in OF_ONE_SENDING or one.kind in _PRESSED:
             continue
         if one.kind in _TICKED:
@@ -364,14 +379,13 @@ def _filled(
                 changes.append((one.tag[1], one.inner, f"\n{escape(value)}"))
         else:
             changes.append(_tag("input", one.tag, marked if value is None else {**marked, "value": value}))
-    folds = {fold[0]: fold for fold in (*form.folds, *(wrong.folds if wrong is not None else ()))}
+    folds = {fold[0]: fold for fold in (*form.folds, *(f for c in complaints if c.field for f in c.field.folds))}
     changes += [_tag("details", fold, {"open": ""}) for fold in folds.values()]
-    told = str(escape(sentence))
-    if wrong is None:
-        changes.append((form.tag[1], form.tag[1], f'<p class="beside" id="{_WHY}" role="alert">{told}</p>'))
-    else:
-        place = wrong.end if room is None else room
-        changes.append((place, place, f'<span class="beside" id="{_WHY}" role="alert">{told}</span>'))
+    for id, complaint in zip(ids, complaints, strict=True):
+        told, field = escape(complaint.sentence), complaint.field
+        kind = "p" if field is None else "span"
+        place = form.tag[1] if field is None else field.end if complaint.room is None else complaint.room
+        changes.append((place, place, f'<{kind} class="beside" id="{id}" role="alert">{told}</{kind}>'))
     parts, done = [], 0
     for start, end, new in sorted(changes, key=lambda change: change[:2]):
         parts += [text[done:start], new]

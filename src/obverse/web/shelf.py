@@ -43,8 +43,11 @@ MOST_CONTENTS = 4
 
 
 @router.get("/shelf", response_class=HTMLResponse, include_in_schema=False)
-def shelf_page(request: Request, asked: Asked, volume_ml: Volume, volume_typed: VolumeSaid) -> HTMLResponse:
-    """Everything that stands on the shelf and what can be made of it."""
+def shelf_page(
+    request: Request, asked: Asked, volume_ml: Volume, volume_typed: VolumeSaid, holds: str = "", used_as: str = ""
+) -> HTMLResponse:
+    """Everything that stands on the shelf and what can be made of it; a label that is looked for is begun."""
+    begun = {"contents": [{"substance": holds}] if holds else [], "roles": [used_as] if used_as else []}
     bench = workbench_of(request)
     shelf = bench.shelf
     here = {kept.id for kept in shelf.products()}
@@ -81,7 +84,8 @@ def shelf_page(request: Request, asked: Asked, volume_ml: Volume, volume_typed: 
         substances=substances(),
         additive_names=ADDITIVE_NAMES,
         role_names=ROLE_NAMES,
-        label=ProductLabel(name=""),
+        label=read_document(ProductLabel, {"name": "", **begun}, where="label"),
+        label_begun=bool(holds or used_as),
         contents_rows=range(MOST_CONTENTS),
         tool_kinds=get_args(Tool.model_fields["kind"].annotation),
         equipment_kinds=get_args(Equipment.model_fields["kind"].annotation),
@@ -143,6 +147,8 @@ def add_generic(request: Request, form: Form) -> RedirectResponse:
     """Put generic products on the shelf: one, or all of a purchase."""
     for key in form.getlist("key"):
         workbench_of(request).shelf.add_generic(str(key))
+    if "sheet" in form:
+        return RedirectResponse(f"/bench/sheet?{form['sheet']}", status_code=303)
     # Bought for a process, they lead back to it: it is open now.
     return _back("#routes" if form.get("for") == "process" else "#products")
 

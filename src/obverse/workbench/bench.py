@@ -3,29 +3,45 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
-from obverse.foundation import Caution, InputError, JsonObject, Level, System, UnsafeError, read_document
+from obverse.foundation import (
+    ML_PER_L,
+    Caution,
+    InputError,
+    JsonObject,
+    Level,
+    System,
+    UnsafeError,
+    read_document,
+    together,
+)
 from obverse.mixing import (
     ROLE_OF,
     Conversion,
     Insight,
+    Lack,
     MixSheet,
     PouredThere,
+    brings_it,
     candidates,
     convert,
     insights,
+    lacking,
     mix,
     read_said,
+    refusal,
     serves,
+    taken_of,
     target_g_per_l,
     with_controls,
 )
-from obverse.process import BathByBottles, Component, Formula, Process, Product, Recipe, Step, Tool, parse_mix
+from obverse.process import BathByBottles, Component, Dilution, Formula, Process, Product, Recipe, Step, Tool, parse_mix
 from obverse.process.catalog import formulas, substance
+from obverse.process.catalog import products as generic_products
 from obverse.safety import (
     HURTS,
     USUAL_BATH_ML,
@@ -247,6 +263,42 @@ def as_said(
     return AsSaid(read.formula, read.volume_ml, choices)
 
 
+def _unmixable(document: JsonObject) -> list[InputError]:
+    """What is wrong in those lines of a formula that can be read, and could never be mixed."""
+
+    def rows(member: str) -> list[object]:
+        found = document.get(member)
+        return found if isinstance(found, list) else []
+
+    def target(component: Component) -> None:
+        target_g_per_l(component, substance(component.substance), where="")
+
+    def taken(line: Dilution) -> None:
+        taken_of(line, ML_PER_L, where="")
+
+    return [
+        *_wrong_in("components[{}].concentration", rows("components"), Component, target),
+        *_wrong_in("dilutions[{}].dilution", rows("dilutions"), Dilution, taken),
+    ]
+
+
+L = TypeVar("L", Component, Dilution)
+
+
+def _wrong_in(place: str, rows: Sequence[object], kind: type[L], reckon: Callable[[L], None]) -> list[InputError]:
+    wrong = []
+    for i, row in enumerate(rows):
+        try:
+            line = read_document(kind, row)
+        except InputError:
+            continue  # told with the rest of the document
+        try:
+            reckon(line)
+        except InputError as error:
+            wrong.append(InputError(f"{place.format(i)}: {error.what}", where="formula", remedy=error.remedy))
+    return wrong
+
+
 # What a bath as said may be for.
 SAID_KINDS = (*ROLE_OF, "other")
 
@@ -322,6 +374,25 @@ class RouteBath:
     reason: str
 
 
+@dataclass(frozen=True, slots=True)
+class Unmixed:
+    """Why a bath cannot be mixed from this shelf, and the ways on.
+
+    Parameters
+    ----------
+    reason : str
+        In one sentence.
+    lacks : tuple of tuple
+        What no product here brings, each with the generic products that would.
+    instead : tuple of Formula
+        Baths of the same role that can be mixed from the person's own products.
+    """
+
+    reason: str
+    lacks: tuple[tuple[Lack, tuple[Product, ...]], ...]
+    instead: tuple[Formula, ...]
+
+
 class Bench(Place):
     """Mix sheets from the person's own shelf.
 
@@ -383,9 +454,14 @@ class Bench(Place):
             a generic one.
         """
         given = {**document, "key": self.key_of(document)}
-        formula = read_document(Formula, given, where="formula")
-        for component in formula.components:
-            target_g_per_l(component, substance(component.substance, where=formula.name), where=formula.name)
+        wrong: list[InputError] = []
+        try:
+            formula = read_document(Formula, given, where="formula")
+        except InputError as error:
+            wrong = [error]
+        wrong += _unmixable(document)
+        if wrong:
+            raise together(wrong)
         key = formula.key
         if key in formulas():
             raise InputError(f"{key!r} is the name of a generic formula", where="key", remedy="choose another key")
@@ -423,9 +499,7 @@ class Bench(Place):
     ) -> MixSheet:
         """Mix sheet of a formula from what stands on the shelf (generic products where it is empty)."""
         found = self.formula(formula, recipe=recipe) if isinstance(formula, str) else formula
-        settings = self.controls(recipe, controls)
-        if settings and found.role == "first_developer":
-            found = with_controls(found, settings)
+        found = self._set(found, recipe, controls)
         sheet = make_sheet(
             found,
             volume_ml,
@@ -437,6 +511,36 @@ class Bench(Place):
         own = {kept.id: kept.thing for kept in self._shelf.products()}
         bottles = [kept.thing for kept in self._shelf.bottles()]
         return sheet.with_cautions(stock_told(sheet.amounts, own, bottles, self._clock.now().date()))
+
+    def _set(self, formula: Formula, recipe: str, controls: Mapping[str, float] | None) -> Formula:
+        settings = self.controls(recipe, controls)
+        return with_controls(formula, settings) if settings and formula.role == "first_developer" else formula
+
+    def unmixed(
+        self,
+        formula: Formula,
+        volume_ml: float,
+        error: InputError,
+        *,
+        controls: Mapping[str, float] | None = None,
+        recipe: str = "",
+    ) -> Unmixed:
+        """What the shelf lacks of a bath that was refused, what would bring it, and what can be mixed instead.
+
+        Parameters
+        ----------
+        error : InputError
+            The refusal.
+        """
+        own, shops = self._shelf.products_for_mixing(), tuple(generic_products().values())
+        tools, formula = self._shelf.tools_for_mixing(), self._set(formula, recipe, controls)
+        lacks = () if error.where == "volume" else lacking(formula, volume_ml, own or shops)
+        others = (f for f in self.formulas().values() if lacks and f.role == formula.role and f.key != formula.key)
+        return Unmixed(
+            error.sentence,
+            tuple((lack, brings_it(lack, formula, shops)) for lack in lacks),
+            tuple(f for f in others if refusal(f, volume_ml, own, tools) is None),
+        )
 
     def route(self, key: str = "", *, recipe: str = "") -> Process:
         """A generic route by its key, or the route of a recipe.
