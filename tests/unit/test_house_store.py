@@ -60,7 +60,7 @@ def test_retired_things_stay_readable_and_come_back(store):
     assert store.retire("jug", "a").retired_at is not None
     assert store.retire("jug", "a").revision == 2
     assert store.list("jug") == [] and len(store.list("jug", retired=True)) == 1
-    with pytest.raises(ConflictError, match="retired"):
+    with pytest.raises(ConflictError, match="put aside"):
         store.put("jug", {"letter": "B"}, id="a")
     assert store.restore("jug", "a").retired_at is None
     assert store.list("jug")[0].body == {"letter": "A"}

@@ -1,6 +1,7 @@
 """Names stand once, whoever writes; what comes from elsewhere is marked; a change that comes too late is told."""
 
 import json
+import re
 import threading
 from concurrent.futures import ThreadPoolExecutor
 
@@ -266,12 +267,29 @@ def test_a_form_that_comes_too_late_keeps_what_was_typed_and_shows_the_way_on(wo
         client.post(f"/shelf/bottles/{bottle}", data=form, headers=browser, follow_redirects=False).status_code == 303
     )
     late = client.post(f"/shelf/bottles/{bottle}", data={**form, "amount": "123"}, headers=browser)
-    assert late.status_code == 409 and "changed meanwhile" in late.text
+    assert late.status_code == 409 and "The bottle &#39;Fixer&#39; was changed meanwhile." in late.text
     assert 'name="amount" value="123"' in late.text and "opened &lt;today&gt;" in late.text
     assert 'name="revision" value="2"' in late.text and workbench.shelf.bottle(bottle).thing.amount == 650
     mine = {**form, "amount": "123", "revision": "2"}
     client.post(f"/shelf/bottles/{bottle}", data=mine, headers=browser)
     assert workbench.shelf.bottle(bottle).thing.amount == 123
+
+
+def test_two_who_order_one_show_are_told_of_slides_and_never_of_ids(workbench, client):
+    """By roll and frame and the list's own name; one press keeps what was typed, one leaves what stands there."""
+    slides = workbench.projector.slides
+    frames = [kept.id for kept in slides.add_roll("harbour", 12)]
+    show = slides.keep_list({"name": "March", "slides": frames[:2]}).id
+    slides.keep_list({"name": "March", "slides": frames[:1]}, id=show)
+    page = f"/projector/slides?list={show}"
+    form = {"name": "March", "slide": frames[-2:], "press": "keep", "revision": "1", "stood_on": page}
+    form |= {"projectors": "1", "tray_slots": "80", "first_slot": "1"}
+    answer = client.post(f"/projector/lists?list={show}", data=form, headers={"accept": "text/html"})
+    main = re.sub(r"<input[^>]*>", "", answer.text[answer.text.index("<main") :])
+    assert answer.status_code == 409 and "The slide list &#39;March&#39; was changed meanwhile." in main
+    assert "frame 11 of roll harbour" in main and "frame 12 of roll harbour" in main and frames[-1] not in main
+    assert "load it again" not in main and "Keep mine instead" in main
+    assert f'href="{page}">Leave it as it stands there' in main and 'href="/">' not in main
 
 
 def test_export_asks_before_it_replaces_a_file(home, tmp_path, capsys):

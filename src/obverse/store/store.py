@@ -205,7 +205,8 @@ class Store(Repositories):
             row = connection.execute(_with_origin(kind).where(table.c.id == id)).mappings().first()
             _expect(kind, id, row, expected_revision)
             if row is not None and row["retired_at"] is not None:
-                raise ConflictError(f"the {kind} {id!r} is retired", remedy="restore it before you change it")
+                called = _called(kind, id, row["body"])
+                raise ConflictError(f"{called} is put aside", remedy="put it back before you change it")
             return self._write(connection, kind, id, row, body, retired_at=None)
 
     def get(self, kind: str, id: str) -> Kept:
@@ -869,12 +870,36 @@ def _expect(kind: str, id: str, row: _Row | None, expected: int | None) -> None:
         # A setting has no name that a person could choose anew: whoever saw none came too late.
         too_late = bool(expected) or kind == "setting"
         raise ConflictError(
-            f"the {kind} {id!r} was changed meanwhile (revision {row['revision']}, you saw {expected or 'none'})"
+            f"{_called(kind, id, row['body'])} was changed meanwhile"
             if too_late
             else f"the {kind} {id!r} exists already",
             remedy="load it again and repeat your change" if too_late else "choose another name",
             revision=row["revision"] if too_late else 0,
         )
+
+
+# What a person calls that which has another name in here, by what it is, its kind or its id.
+_CALLED = {
+    "list": "slide list",
+    "darkroom": "name of the darkroom",
+    "units": "choice of units",
+    "projector": "projector and screen",
+    "camera-calibration": "calibration of the camera",
+    "shot_list": "shot list",
+    "route": "process",
+    "trial": "strip",
+    "run": "evening",
+}
+
+
+def _called(kind: str, id: str, body: Mapping[str, Any]) -> str:
+    """A thing by the name that a person gave it, never by its id where it has one."""
+    if {"frame", "roll"} <= body.keys():
+        return f"frame {body['frame']} of roll {body['roll']}"
+    words = next((_CALLED[key] for key in (body.get("what"), kind, id) if key in _CALLED), kind)
+    if kind == "setting":
+        return f"the {words}"
+    return f"the {words} {body.get('name') or id!r}"
 
 
 def _not_found(kind: str, id: str) -> NotFoundError:

@@ -26,8 +26,8 @@ from obverse.foundation import (
     UnlikelyError,
     plain_complaint,
 )
-from obverse.web.form_again import OF_ONE_SENDING, form_again
-from obverse.web.pages import page
+from obverse.web.form_again import OF_ONE_SENDING, form_again, stood_on
+from obverse.web.pages import page, workbench_of
 
 _log = logging.getLogger("obverse.web")
 
@@ -129,6 +129,8 @@ def failure(request: Request, error: ObverseError) -> Response:
         title=_title(error),
         error=error,
         typed=_typed(request, error),
+        stood_on=stood_on(request),
+        told=_told,
         ask_first=_sent(request) if others and request.method == "POST" else None,
     )
 
@@ -138,6 +140,13 @@ def _typed(request: Request, error: ObverseError) -> list[tuple[str, str]]:
     if not isinstance(error, ConflictError) or not error.revision:
         return []
     return [(name, str(error.revision) if name == "revision" else value) for name, value in _sent(request)]
+
+
+def _told(request: Request, typed: list[tuple[str, str]]) -> list[tuple[str, str]]:
+    """The same as a person typed it: slides by roll and frame, nothing of what a button or the page itself sends."""
+    slides = workbench_of(request).projector.slides
+    shown = ((name, slides.called(value) if name == "slide" else value) for name, value in typed if value)
+    return [(name.replace("_", " "), value) for name, value in shown if name not in ("revision", "press")]
 
 
 def _sent(request: Request) -> list[tuple[str, str]]:

@@ -242,10 +242,21 @@ def _suspects(typed: list[tuple[str, str]], error: ObverseError) -> list[str]:
     return names if guessed is None else [guessed.name, *(name for name in names if name != guessed.name)]
 
 
+def _is_of_this_house(address: str) -> bool:
+    parts = urlsplit(address)
+    return parts.path.startswith("/") and not parts.path.startswith(("//", "/api/")) and not parts.netloc
+
+
+def stood_on(request: Request) -> str:
+    """The page that a form stood on, as it was sent; empty where that is none of this house."""
+    address = dict(request.scope.get("obverse_typed", ())).get(PAGE, "")
+    return address if _is_of_this_house(address) else ""
+
+
 async def _page_at(request: Request, address: str) -> str:
     """The page at an address of this house, as whoever asked would see it; empty where there is none."""
     parts = urlsplit(address)
-    if not parts.path.startswith("/") or parts.path.startswith(("//", "/api/")) or parts.netloc:
+    if not _is_of_this_house(address):
         return ""
     scope = {name: request.scope[name] for name in _SCOPE if name in request.scope} | {
         "method": "GET",

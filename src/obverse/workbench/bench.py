@@ -277,15 +277,17 @@ def _unmixable(document: JsonObject) -> list[InputError]:
         taken_of(line, ML_PER_L, where="")
 
     return [
-        *_wrong_in("components[{}].concentration", rows("components"), Component, target),
-        *_wrong_in("dilutions[{}].dilution", rows("dilutions"), Dilution, taken),
+        *_wrong_in("components", "concentration", rows("components"), Component, target),
+        *_wrong_in("dilutions", "dilution", rows("dilutions"), Dilution, taken),
     ]
 
 
 L = TypeVar("L", Component, Dilution)
 
 
-def _wrong_in(place: str, rows: Sequence[object], kind: type[L], reckon: Callable[[L], None]) -> list[InputError]:
+def _wrong_in(
+    member: str, field: str, rows: Sequence[object], kind: type[L], reckon: Callable[[L], None]
+) -> list[InputError]:
     wrong = []
     for i, row in enumerate(rows):
         try:
@@ -295,7 +297,8 @@ def _wrong_in(place: str, rows: Sequence[object], kind: type[L], reckon: Callabl
         try:
             reckon(line)
         except InputError as error:
-            wrong.append(InputError(f"{place.format(i)}: {error.what}", where="formula", remedy=error.remedy))
+            at = f"{member}[{i}].{error.where if error.where == 'substance' else field}"
+            wrong.append(InputError(f"{at}: {error.what}", where="formula", remedy=error.remedy))
     return wrong
 
 

@@ -196,6 +196,11 @@ class Slides(Place):
         """Put a slide aside; lists keep its place."""
         return self._store.slides.retire(id)
 
+    def called(self, id: str) -> str:
+        """A slide as a person finds it in its box; the id where none stands here."""
+        kept = self._store.slides.find(id)
+        return id if kept is None else f"frame {kept.thing.frame} of roll {kept.thing.roll}"
+
     def lists(self) -> list[Stored[ShowList]]:
         """Projection lists in use."""
         return self._store.show_lists.all()
