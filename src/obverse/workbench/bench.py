@@ -271,7 +271,7 @@ def _unmixable(document: JsonObject) -> list[InputError]:
         return found if isinstance(found, list) else []
 
     def target(component: Component) -> None:
-        target_g_per_l(component, substance(component.substance), where="")
+        target_g_per_l(component, substance(component.substance, where="substance"), where="")
 
     def taken(line: Dilution) -> None:
         taken_of(line, ML_PER_L, where="")
