@@ -6,6 +6,7 @@ import ast
 import re
 import tomllib
 from collections import Counter, defaultdict
+from functools import cache
 from html import escape
 from pathlib import Path
 
@@ -27,6 +28,7 @@ def floors() -> list[list[str]]:
     return [[room.strip() for room in re.split(r"[|:]", layer)] for layer in layers]
 
 
+@cache
 def imports() -> dict[str, Counter[str]]:
     """How often a module of each room imports from each other room."""
     found: dict[str, Counter[str]] = defaultdict(Counter)

@@ -70,32 +70,35 @@ def test_every_room_is_entered_by_its_face_or_by_doors_that_somebody_uses():
 
 
 ALONE_PROGRAM = """
-import gc, importlib, json, os, sys, traceback
+import gc, importlib, json, sys, traceback
 
-# What is imported stays: no child need look through it for what is not used any more, and so copy its pages.
+# What is put away is many small things that stay to the end: nobody need look through them.
 gc.disable()
-# The libraries are imported once; every child then imports one of our modules, with nothing else of its floor. The floors
-# below it are there: they do not import upwards (the test above), so they can hide nothing that this floor lacks.
+# The libraries are imported once; then one of our modules at a time, with nothing else of its floor. The floors below it
+# are there: they do not import upwards (the test above), so they can hide nothing that this floor lacks.
 import alembic.command, cryptography.x509, fastapi.templating, imagecodecs, markdown_it, numpy, psycopg, pydantic, rich, segno
 import scipy.fft, scipy.ndimage, scipy.optimize, scipy.spatial, scipy.special, sqlalchemy.dialects.postgresql, tifffile, typer
 assert not [name for name in sys.modules if name.split(".")[0] == "obverse"]
 
 def apart(name, then=lambda: None):
-    child = os.fork()
-    if child == 0:
-        try:
-            importlib.import_module(name)
-            failed = then() or 0
-        except BaseException:
-            traceback.print_exc()
-            print("cannot stand alone:", name, file=sys.stderr)
-            failed = 1
-        sys.stderr.flush()
-        os._exit(failed)
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    before = set(sys.modules)
+    try:
+        importlib.import_module(name)
+        failed = then() or 0
+    except BaseException:
+        traceback.print_exc()
+        print("cannot stand alone:", name, file=sys.stderr)
+        failed = 1
+    # Nothing of it is left for the next, neither by its name nor as a name in its package.
+    for one in [one for one in sys.modules if one not in before and one.split(".")[0] == "obverse"]:
+        del sys.modules[one]
+        head, _, tail = one.rpartition(".")
+        if head in sys.modules:
+            vars(sys.modules[head]).pop(tail, None)
+    return failed
 
 # Python imports the package before any module of it. What the package has loaded by itself is therefore proved with it; the
-# others are imported each in a child that holds the package and nothing more, as a fresh Python would.
+# others are imported each where the package is and nothing more, as in a fresh Python.
 def package(name, inside):
     def others():
         heads = {one[len(name) + 1 :].split(".")[0]: [] for one in inside}
@@ -231,7 +234,7 @@ def test_every_package_has_its_init():
 
 def test_every_module_says_what_it_is():
     for path in PYTHON:
-        assert ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))), f"{name_of(path)} has no docstring"
+        assert path.read_text(encoding="utf-8").startswith('"""'), f"{name_of(path)} has no docstring"
 
 
 OUTSIDE = re.compile(r"""(?:https?:)?//(?!127\.0\.0\.1|localhost|www\.w3\.org)[a-z0-9-]+\.[a-z]{2,}""", re.IGNORECASE)

@@ -27,7 +27,10 @@ LOOKS_LIKE_A_KEY = re.compile(r"^[a-z][a-z0-9_]*(\.[a-z0-9_+-]+)+$")
 def keys_in(path: Path) -> list[tuple[int, str]]:
     """Literal keys in calls of number("...") and record("..."), and in source="..."."""
     found = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    text = path.read_text(encoding="utf-8")
+    if not re.search(r"\b(?:number|record)\(|\bsource=", text):
+        return found
+    for node in ast.walk(ast.parse(text)):
         if not isinstance(node, ast.Call):
             continue
         name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")

@@ -12,11 +12,17 @@ SOURCE = Path(__file__).resolve().parents[2] / "src" / "obverse"
 ROOT_MODULE = "workbench/bootstrap.py"
 
 
+def _nodes(file: Path, said: str) -> list[ast.AST]:
+    """All nodes of a source in which so much stands, a regular expression; of others none, and they are not parsed."""
+    text = file.read_text(encoding="utf-8")
+    return list(ast.walk(ast.parse(text))) if re.search(said, text) else []
+
+
 def _places() -> set[str]:
     """Names of the classes over the store: those that inherit `Place`."""
     found = set()
     for file in (SOURCE / "workbench").glob("*.py"):
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        for node in _nodes(file, r"\bPlace\b"):
             if isinstance(node, ast.ClassDef) and any(isinstance(b, ast.Name) and b.id == "Place" for b in node.bases):
                 found.add(node.name)
     return found
@@ -29,7 +35,7 @@ def test_no_place_builds_another():
         f"{file.relative_to(SOURCE).as_posix()}:{node.lineno} {node.func.id}"
         for file in SOURCE.rglob("*.py")
         if file.relative_to(SOURCE).as_posix() != ROOT_MODULE
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        for node in _nodes(file, rf"\b(?:{'|'.join(places)})\s*\(")
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in places
     ]
     assert built == []
@@ -40,7 +46,7 @@ def test_the_faces_do_not_reach_around_the_places_into_the_store():
         f"{file.relative_to(SOURCE).as_posix()}:{node.lineno}"
         for face in ("cli", "web", "sheets")
         for file in (SOURCE / face).rglob("*.py")
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        for node in _nodes(file, r"\._?store\b")
         if isinstance(node, ast.Attribute) and node.attr in ("store", "_store")
     ]
     assert reached == []
@@ -53,7 +59,7 @@ def test_above_the_store_nobody_sees_a_raw_document():
         f"{file.relative_to(SOURCE).as_posix()}:{node.lineno} {ast.unparse(node)}"
         for floor in above
         for file in (SOURCE / floor).rglob("*.py")
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        for node in _nodes(file, r"\.body\b")
         if isinstance(node, ast.Attribute) and node.attr == "body"
     ]
     # The document of an import is checked before it passes the door, and an answer of the web has a body too.
@@ -73,7 +79,7 @@ def test_above_the_store_things_are_kept_by_their_repositories():
         f"{file.relative_to(SOURCE).as_posix()}:{node.lineno} {node.func.attr}"
         for floor in ("workbench", "cli", "web", "sheets")
         for file in (SOURCE / floor).rglob("*.py")
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        for node in _nodes(file, r"store\b")
         if isinstance(node, ast.Call)
         and isinstance(node.func, ast.Attribute)
         and node.func.attr in ("put", "get", "list", "retire", "restore", "append_event", "events")

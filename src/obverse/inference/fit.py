@@ -271,11 +271,20 @@ class FilmFit:
     def strip_observables(self, midtone_density: float) -> Array:
         """Observables of the tried strips themselves by all draws, those the film was fitted with first, (N, T, 4), in the order of the series.
 
-        A strip differs from its film's law by the errors of its making; its readings tell how.
+        A strip differs from its film's law by the errors of its making; its readings tell how. Reckoned once for each
+        mid-tone, and not to be written to.
         """
-        strips = [one.posterior.strips[:, self.evidence.rows] for one in (self, self.further)]
-        knees = [knees_of(one.draws) for one in (self, self.further)]
-        return observables_of(np.concatenate(strips), np.concatenate(knees), midtone_density)
+        if midtone_density not in self._of_strips:
+            strips = [one.posterior.strips[:, self.evidence.rows] for one in (self, self.further)]
+            knees = [knees_of(one.draws) for one in (self, self.further)]
+            found = observables_of(np.concatenate(strips), np.concatenate(knees), midtone_density)
+            found.flags.writeable = False
+            self._of_strips[midtone_density] = found
+        return self._of_strips[midtone_density]
+
+    @cached_property
+    def _of_strips(self) -> dict[float, Array]:
+        return {}
 
     def document(self) -> JsonObject:
         """What was learned, as JSON."""
