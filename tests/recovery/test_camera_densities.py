@@ -147,6 +147,16 @@ def test_without_an_opaque_piece_the_dark_end_is_doubted():
     assert abs(reading.density[darkest] - light.densities[darkest]) < 3 * reading.density_sd[darkest]
 
 
+def test_a_bracket_of_finished_pictures_tells_its_curve_but_not_its_glare():
+    """Grain that a camera smoothed and packed is no grain to go by, and a clean lens is always possible."""
+    light, rng = scene(5003, most_density=3.0, masked=False, width=900, height=600)
+    linear = [Picture(expose(light, t, rng), exposure_s=t) for t in (1.0, 4.0, 16.0)]
+    finished = [load_picture(save_jpeg(develop(p.codes), quality=95)) for p in linear]
+    by_grain, reading = (read_strip(pictures, len(light.densities)).reference.glare for pictures in (linear, finished))
+    assert (by_grain.told_by, reading.told_by) == ("grain", "darkest part")
+    assert by_grain.sd < 0.5 * reading.sd
+
+
 def test_a_picture_of_the_empty_panel_takes_out_any_fall_off():
     strip = RenderedStrip(tuple(np.linspace(0.1, 1.8, 8)), pitch_mm=20)
     corners = np.array([[70.0, 170], [590, 170], [590, 270], [70, 270]])

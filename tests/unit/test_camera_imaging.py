@@ -146,7 +146,7 @@ PRIOR = GlarePrior(kinds=((0.004, 1.0),), exponent=0.5, exponent_sd=0.2, scatter
 def test_glare_without_a_mask_is_bounded_by_the_darkest_part():
     for darkest in (1e-4, 2e-3, 0.05):
         glare = glare_without_card(darkest, PRIOR)
-        assert 0 < glare.low90 < glare.value < glare.high90 < darkest
+        assert 0 == glare.low90 < glare.value < glare.high90 < darkest
         assert glare.sd > 0.05 * glare.value
 
 
@@ -156,9 +156,11 @@ def test_a_picture_that_names_no_maker_may_have_the_glare_of_either():
         for kinds in (((0.002, 0.7),), ((0.012, 0.7),), ((0.002, 0.7), (0.012, 0.7)))
     )
     assert camera.value < either.value < scanner.value
-    # Where any darkness is as likely, nearly all that the darkest part shows may be glare.
-    assert glare_without_card(0.01, replace(PRIOR, any_darkness=True)).high90 > 0.97 * 0.01
-    assert either.low90 < 1.6 * camera.low90 and either.high90 > 0.7 * scanner.high90
+    assert either.high90 > 0.7 * scanner.high90
+    # The likelier any darkness is, the likelier nearly all that the darkest part shows is glare.
+    part, half, whole = (glare_without_card(0.01, replace(PRIOR, any_darkness=one)) for one in (0.0, 0.5, 1.0))
+    assert part.value < half.value < whole.value
+    assert part.high90 < half.high90 and whole.high90 > 0.97 * 0.01
 
 
 @pytest.mark.parametrize("exponent", [0.3, 0.5, 0.8])

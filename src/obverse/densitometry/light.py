@@ -46,6 +46,7 @@ _ORDER, _ORDER_OF_FEW, _MANY_SPOTS = 4, 2, 400  # of a field: the main channel a
 _GRAIN_SHOWS = 0.9  # of the blocks of a patch
 _TOLD = 0.7  # share of the uncertainty that must go before the grain is said to have told the glare
 _FARTHEST = 3.0  # standard uncertainties
+_OF_CAMERAS = (RAW, "image/heic", "image/avif")  # kinds of file
 _WINDOW = 5  # pixels of the copy over which the darkest place is averaged
 
 
@@ -97,8 +98,10 @@ class Work:
         self.size = (self.pictures[0].width, self.pictures[0].height)
         self.main = self.pictures[0].main_channel
         self.scanned = any(p.scanned for p in self.pictures)
-        # A picture that says nothing of its exposure, and is not by the sensor's own pattern, may be either's.
-        self.by_camera = any(p.exposure() or p.f_number or p.iso or p.media_type == RAW for p in self.pictures)
+        # One picture that says nothing of its exposure, and is not by the sensor's own pattern, may be either's. A scanner
+        # takes no bracket, and writes none of the files that telephones write.
+        said = any(p.exposure() or p.f_number or p.iso or p.media_type in _OF_CAMERAS for p in self.pictures)
+        self.by_camera = said or len(self.pictures) > 1
         self.opaque: Opaque | None = find_opaque(seen, warp)
         self.opaque_grid = box_grid(self.opaque.box) if self.opaque else None
         open_panel = shrink(seen.panel, 2)
@@ -267,11 +270,12 @@ def _glare_without_card(
     darkest = min([v for v in level[seen] if v > 0] + [elsewhere * dark])
     prior = GlarePrior(
         kinds=tuple((number(f"{maker}.glare_typical"), number(f"{maker}.glare_spread")) for maker in makers),
+        # What may be a scan is taken as one here.
+        any_darkness=number(f"{makers[-1]}.any_darkness"),
         exponent=number("camera.grain_exponent"),
         exponent_sd=number("camera.grain_exponent_sd"),
         scatter=number("camera.grain_scatter"),
         pattern=number("camera.pixel_pattern"),
-        any_darkness="scanner" in makers,
     )
     bound = glare_without_card(darkest, prior)
     part = glare_without_card(darkest, prior, _grain(work, strips, level, panel[work.main], relative))
@@ -294,6 +298,9 @@ def _grain(
     work: Work, strips: list[Blocks], level: np.ndarray, panel: np.ndarray, relative: np.ndarray
 ) -> Grain | None:
     """Contrast of the grain of every patch that two pictures show well; the two longest of them are taken."""
+    # A camera that finishes its pictures smooths the grain away where it is dark, and packs what is left.
+    if any(p.encoding in ("srgb", "response") for p in work.pictures):
+        return None
     usable = np.stack([_usable(b, work.main).mean(axis=1) > _GRAIN_SHOWS for b in strips])
     order = np.argsort(-relative)
     pairs: dict[tuple[int, int], list[int]] = {}

@@ -52,9 +52,9 @@ class GlarePrior:
         Relative standard deviation of a patch's grain variance about that law.
     pattern : float
         Relative standard deviation from pixel to pixel that every picture shares: the sensor's own.
-    any_darkness : bool
-        The darkest part is as likely dense as twice as dense, so that nearly all that it shows may be glare, as in scans;
-        otherwise its own light is as likely any share of that.
+    any_darkness : float
+        How likely it is, 0 to 1, that the darkest part is as likely dense as twice as dense, so that nearly all that it shows may
+        be glare; otherwise its own light is as likely any share of that.
     """
 
     kinds: tuple[tuple[float, float], ...]
@@ -62,7 +62,7 @@ class GlarePrior:
     exponent_sd: float
     scatter: float
     pattern: float
-    any_darkness: bool = False
+    any_darkness: float = 0.0
 
 
 def glare_without_card(darkest: float, prior: GlarePrior, grain: Grain | None = None) -> Estimate:
@@ -88,17 +88,19 @@ def glare_without_card(darkest: float, prior: GlarePrior, grain: Grain | None = 
         return Estimate(0.0, 0.0)
     glare = darkest * (np.arange(_LEVELS) + 0.5) / _LEVELS
     each = [-0.5 * (np.log(glare / typical) / spread) ** 2 - np.log(spread) for typical, spread in prior.kinds]
-    logs = np.logaddexp.reduce(each, axis=0) - np.log(glare)
-    if prior.any_darkness:
-        logs = logs - np.log(np.maximum(darkest - glare, _DARKEST_FILM))
-    if grain is not None and len(grain.level) >= _FEWEST:
+    own = darkest / np.maximum(darkest - glare, _DARKEST_FILM)
+    dark = np.log(1 - prior.any_darkness + prior.any_darkness * own / own.mean())
+    logs = np.logaddexp.reduce(each, axis=0) - np.log(glare) + dark
+    told = grain is not None and len(grain.level) >= _FEWEST
+    if grain is not None and told:
         logs = logs + _from_grain(glare, prior, grain)
     weight = np.exp(logs - logs.max())
     weight /= weight.sum()
     mean = float((weight * glare).sum())
     sd = float(np.sqrt((weight * (glare - mean) ** 2).sum()))
     low, high = (float(np.interp(q, np.cumsum(weight), glare)) for q in (QUANTILES_90[0], QUANTILES_90[-1]))
-    return Estimate(mean, sd, min(low, mean), max(high, mean))
+    # Where nothing but habit speaks for any glare, a clean lens may have hardly any.
+    return Estimate(mean, sd, min(low, mean) if told else 0.0, max(high, mean))
 
 
 def _from_grain(glare: np.ndarray, prior: GlarePrior, grain: Grain) -> np.ndarray:
