@@ -10,7 +10,7 @@ import typer
 
 from obverse.cli.arguments import pairs, read_given, settings
 from obverse.cli.darkroom import darkroom
-from obverse.cli.telling import VOLUME, in_my_units, json_text, tell, units_told, volume_said
+from obverse.cli.telling import EVERY, VOLUME, in_my_units, json_text, tell, tell_cautions, units_told, volume_said
 from obverse.foundation import Deferral, InputError
 
 if TYPE_CHECKING:
@@ -63,6 +63,7 @@ def mix(
         list[str] | None,
         typer.Option("--control", help="NAME=NUMBER: a control of the first developer; may be repeated."),
     ] = None,
+    every: Annotated[bool, EVERY] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Work out what to measure for a bath: order of adding, amounts rounded to your tools, what comes of it.
@@ -93,7 +94,7 @@ def mix(
     if as_json:
         typer.echo(json_text({**sheet_document(sheet), "shelf": whose}))
     else:
-        print_sheet(sheet, whose)
+        print_sheet(sheet, whose, every=every)
 
 
 def adapt(
@@ -108,6 +109,7 @@ def adapt(
         str | None,
         typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products."),
     ] = None,
+    every: Annotated[bool, EVERY] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Make another bench's bath from your own bottles, by active substance; says what cannot be matched.
@@ -128,7 +130,7 @@ def adapt(
         document = {**found.document(), "sheet": sheet_document(found.sheet), "shelf": whose}
         typer.echo(json_text(document))
         return
-    print_sheet(found.sheet, whose)
+    print_sheet(found.sheet, whose, every=every)
     typer.echo("")
     tell("What cannot be matched:" if found.unmatched else "Nothing recorded differs.")
     for unmatched in found.unmatched:
@@ -194,7 +196,7 @@ def _read(given: str) -> bytes:
     return read_given(given, MOST_BYTES_OF_A_DOCUMENT)
 
 
-def print_sheet(sheet: MixSheet, whose: str) -> None:
+def print_sheet(sheet: MixSheet, whose: str, *, every: bool = False) -> None:
     """A mix sheet in the terminal."""
     from obverse.process import METRIC
     from obverse.workbench.bench import remarks
@@ -217,8 +219,7 @@ def print_sheet(sheet: MixSheet, whose: str) -> None:
             typer.echo(
                 f"          exactly {line.raw_amount:.4g} {line.unit}; rounding {100 * line.rounding_error:+.1f} %"
             )
-        for caution in line.cautions:
-            tell(f"          {caution.level.value.upper()}: {caution.text}")
+        tell_cautions(((c.level, c.text) for c in line.cautions), every=every, indent="          ")
     if sheet.made:
         typer.echo("")
         tell("What comes of it (90 % interval):")
@@ -237,6 +238,5 @@ def print_sheet(sheet: MixSheet, whose: str) -> None:
         tell(f"     {insight.text}")
     if sheet.use_within_min:
         tell(f"     Use within {sheet.use_within_min:g} min of mixing.")
-    for caution in sheet.cautions:
-        tell(f"{caution.level.value.upper()}: {caution.text}")
+    tell_cautions(((c.level, c.text) for c in sheet.cautions), every=every)
     tell(Deferral.FIRST.value)

@@ -11,7 +11,7 @@ import typer
 
 from obverse.cli.arguments import Force, Json, Paper, ask_before_replacing
 from obverse.cli.darkroom import darkroom
-from obverse.cli.telling import TEMPERATURE, VOLUME, json_text, tell, temperature_said, units_told, volume_said
+from obverse.cli.telling import EVERY, TEMPERATURE, VOLUME, json_text, tell, temperature_said, units_told, volume_said
 
 if TYPE_CHECKING:
     from obverse.process import Recipe
@@ -156,6 +156,7 @@ def adapt(
         str | None,
         typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products."),
     ] = None,
+    every: Annotated[bool, EVERY] = False,
     as_json: Json = False,
 ) -> None:
     """Every bath of a recipe from your own bottles, and what cannot be matched.
@@ -176,7 +177,7 @@ def adapt(
         if bath.sheet is None:
             tell(f"{bath.formula.name}: cannot be mixed here. {bath.reason}\n")
             continue
-        print_sheet(bath.sheet, whose)
+        print_sheet(bath.sheet, whose, every=every)
         for unmatched in bath.unmatched:
             tell(f"NOT MATCHED: {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}")
         typer.echo("")

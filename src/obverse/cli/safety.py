@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 import typer
 
 from obverse.cli.darkroom import darkroom
-from obverse.cli.telling import VOLUME, json_text, tell, volume_said
-from obverse.foundation import Deferral, InputError
+from obverse.cli.telling import EVERY, VOLUME, json_text, tell, tell_cautions, volume_said
+from obverse.foundation import Deferral, InputError, Level
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -43,7 +43,7 @@ def check(
             help="mixing, carry_over, waste, storage, same_room, drain, closed_jug, standing, damp or any.",
         ),
     ] = "any",
-    every: Annotated[bool, typer.Option("--all", help="Print every finding, not only the worst three.")] = False,
+    every: Annotated[bool, EVERY] = False,
     listed: Annotated[bool, typer.Option("--list", help="List the names that are understood.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
@@ -78,6 +78,7 @@ def check(
 
 def routes(
     route: Annotated[str | None, typer.Argument(help="Key of a process; without it, all of them are listed.")] = None,
+    every: Annotated[bool, EVERY] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Process routes, the least hazardous first; with a key, its steps with hazards and cautions.
@@ -105,8 +106,7 @@ def routes(
         typer.echo(json_text(care.document()))
         return
     tell(care.route.name)
-    for warning in care.route.warnings:
-        tell(f"  ! {warning}")
+    tell_cautions((("caution", warning) for warning in care.route.warnings), every=every, indent="  ")
     for number, each in enumerate(care.steps, start=1):
         step = each.step
         tell(
@@ -118,11 +118,13 @@ def routes(
             tell(f"    {codes}; wear: {', '.join(each.sheet.wear)}")
         for caution in step.cautions:
             tell(f"    ! {caution}")
-        shown, rest = shown_and_folded(each.findings)
-        for finding in shown:
-            tell(f"    {'!!' if finding.level.value == 'danger' else '!'} {finding.text} {finding.advice}")
-        if rest:
-            tell(f"      {len(rest)} more of the same kinds or milder: --json")
+        # What a good rinse leaves is said to whoever asks for everything.
+        loud = [finding for finding in each.findings if every or finding.level is not Level.NOTE]
+        shown, rest = shown_and_folded(loud)
+        for finding in (*shown, *rest) if every else shown:
+            tell(f"    {'!!' if finding.level is Level.DANGER else '!'} {finding.text} {finding.advice}")
+        if rest and not every:
+            tell(f"      {len(rest)} more of the same kinds or milder: --all")
         for after in each.destruction:
             tell(f"    > {after.name}: {after.do}")
     tell(f"\n{Deferral.FIRST}")

@@ -13,11 +13,24 @@ import typer
 
 from obverse.cli.arguments import settings
 from obverse.cli.darkroom import darkroom
-from obverse.cli.telling import TEMPERATURE, VOLUME, in_my_units, json_text, temperature_said, units_told, volume_said
+from obverse.cli.telling import (
+    EVERY,
+    TEMPERATURE,
+    VOLUME,
+    in_my_units,
+    json_text,
+    tell,
+    tell_cautions,
+    temperature_said,
+    units_told,
+    volume_said,
+)
 from obverse.foundation import Deferral, InputError, ObverseError, UnlikelyError, clock_span, parse_number
 from obverse.system import keys_of_terminal
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from rich.console import Console, ConsoleDimensions, RenderableType
 
     from obverse.foundation import JsonObject
@@ -97,6 +110,7 @@ def run(
     ] = None,
     pace: Annotated[float, typer.Option(help="Length of handwork; 1 is common practice, 1.5 suits a class.")] = 1.0,
     plan: Annotated[bool, typer.Option("--plan", help="Print the plan with its proof and stop.")] = False,
+    every: Annotated[bool, EVERY] = False,
     as_json: Annotated[bool, typer.Option("--json", help="With --plan: print one JSON document.")] = False,
     rehearse: Annotated[
         bool, typer.Option("--rehearse", help="Play it through in quick time; nothing is booked.")
@@ -144,7 +158,12 @@ def run(
             from obverse.workbench.ready_words import plan_document
 
             made = bench.sink.plan(request)
-            typer.echo(json_text(plan_document(made)) if as_json else in_my_units(_plan_text(made)))
+            if as_json:
+                typer.echo(json_text(plan_document(made)))
+                return
+            tell(f"{_plan_text(made)}\n")
+            tell_cautions(_plan_cautions(made), every=every)
+            tell(Deferral.FIRST.value)
             return
         _live(bench.sink, bench.sink.begin(request, speed=speed if rehearse else 1.0), by_itself=by_itself)
 
@@ -159,7 +178,7 @@ def _resumed(sink: Sink, resume: str) -> str:
 
 
 def _plan_text(plan: RunPlan) -> str:
-    from obverse.workbench.evening_words import conflict_words, order_words, proof_words, title_words, told_cautions
+    from obverse.workbench.evening_words import conflict_words, order_words, proof_words, title_words
     from obverse.workbench.ready_words import film_line, ready_groups
 
     lines = [
@@ -185,12 +204,16 @@ def _plan_text(plan: RunPlan) -> str:
         lines.append(
             f"{clock_span(action.start_s):>8}  {clock_span(action.pour_s + action.duration_s):>6}  {title_words(action)}{left}{f'  [{where}]' if where else ''}"
         )
-    lines.append("")
-    for caution in told_cautions(plan):
-        if caution.level != "note":
-            lines.append(f"{caution.level.upper()}{f' ({caution.where})' if caution.where else ''}: {caution.text}")
-    lines.append(Deferral.FIRST.value)
     return "\n".join(lines)
+
+
+def _plan_cautions(plan: RunPlan) -> Iterator[tuple[str, str]]:
+    """Level and words of what is to be known before one begins."""
+    from obverse.workbench.evening_words import told_cautions, told_once
+
+    for caution in told_once(plan, (c for c in told_cautions(plan) if c.level != "note")):
+        if not Deferral.is_said_by(caution.text):
+            yield caution.level, f"{caution.where}: {caution.text}" if caution.where else caution.text
 
 
 def _live(sink: Sink, run_id: str, *, by_itself: bool) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import inspect
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -96,6 +96,21 @@ def refusal_told(sentence: str) -> str:
 def tell(text: object = "", *, err: bool = False) -> None:
     """Print a line in the units of the person."""
     typer.echo(in_my_units(str(text)), err=err)
+
+
+# Said where more than the worst is asked for.
+EVERY = typer.Option("--all", help="Print every finding, not only the worst three.")
+
+
+def tell_cautions(told: Iterable[tuple[str, str]], *, every: bool, indent: str = "") -> None:
+    """Print cautions, each with its level; the worst, and how many more there are, unless all are asked for."""
+    from obverse.foundation import open_and_folded
+
+    shown, rest = open_and_folded(told, lambda one: one[0])
+    for level, text in (*shown, *rest) if every else shown:
+        tell(f"{indent}{level.upper()}: {text}")
+    if rest and not every:
+        tell(f"{indent}{len(rest)} more of the same kinds or milder: --all")
 
 
 def json_text(document: object) -> str:

@@ -1,7 +1,7 @@
 """Ground floor: errors, estimates, standings, cautions, documents. It imports nothing of the house."""
 
 from obverse.foundation.arrays import Array
-from obverse.foundation.cautions import Caution, Deferral, Level
+from obverse.foundation.cautions import Caution, Deferral, Level, open_and_folded
 from obverse.foundation.documents import (
     Document,
     JsonObject,
@@ -76,6 +76,7 @@ __all__ = [
     "clock_span",
     "figures",
     "newest_version",
+    "open_and_folded",
     "parse_json",
     "parse_number",
     "plain_complaint",

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TypeVar
+
+T = TypeVar("T")
 
 
 class Level(StrEnum):
@@ -12,6 +16,30 @@ class Level(StrEnum):
     NOTE = "note"
     CAUTION = "caution"
     DANGER = "danger"
+
+
+# So many cautions stand open on a screen, by the terminal and on paper; more are no longer read.
+MOST_OPEN = 3
+_LOUDEST_FIRST = (Level.DANGER, Level.CAUTION, Level.NOTE)
+
+
+def open_and_folded(told: Iterable[T], level: Callable[[T], str]) -> tuple[tuple[T, ...], tuple[T, ...]]:
+    """What stands open, the loudest first, and what is folded away behind it.
+
+    Parameters
+    ----------
+    told : iterable
+        Cautions of any kind; those of one level stay in their order.
+    level : callable
+        How loud one of them is: a value of `Level`.
+
+    Returns
+    -------
+    tuple of tuple
+        At most `MOST_OPEN`, and the rest.
+    """
+    ranked = sorted(told, key=lambda one: _LOUDEST_FIRST.index(Level(level(one))))
+    return tuple(ranked[:MOST_OPEN]), tuple(ranked[MOST_OPEN:])
 
 
 class Deferral(StrEnum):

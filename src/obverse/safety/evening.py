@@ -108,21 +108,26 @@ def _left_of(bath: _Used) -> Portion | None:
 
 
 def _drain(route: Process, baths: Sequence[_Used], room: Room | None) -> Iterator[Finding]:
-    """What is poured down meets what the trap still holds of the bath before it, as far as water has not flushed it."""
+    """What is poured down, and what the trap still holds of the bath before it, as far as water has not flushed it."""
     setting = setting_for("drain", room)
     trap_ml = number("hazard.trap_ml")
     places = {step.key: place for place, step in enumerate(route.steps)}
     down = [bath for bath in baths if bath.step.after_use == "discard"]
-    for before, bath in itertools.pairwise(down):
-        left = min(1.0, trap_ml / before.ml)
-        for step in route.steps[places[before.step.key] : places[bath.step.key]]:
-            if step.formula is None:
-                left *= water_factor(step, retained_ml=trap_ml, fill_ml=bath.ml)
-            else:
-                left *= rinse_factor(step.rinse_after, retained_ml=trap_ml, fill_ml=bath.ml)
-        held = before.portion.times(left)
-        for effect in _together([held, bath.portion], setting):
-            yield finding_of(effect, setting, bath.step.key)
+    for before, bath in zip((None, *down), down, strict=False):
+        held: list[Portion] = []
+        if before is not None:
+            left = min(1.0, trap_ml / before.ml)
+            for step in route.steps[places[before.step.key] : places[bath.step.key]]:
+                if step.formula is None:
+                    left *= water_factor(step, retained_ml=trap_ml, fill_ml=bath.ml)
+                else:
+                    left *= rinse_factor(step.rinse_after, retained_ml=trap_ml, fill_ml=bath.ml)
+            held.append(before.portion.times(left))
+        # What the bath before does by itself was told when it went down.
+        told = {effect.mechanism for effect in assess(held, setting)} if held else set()
+        for effect in assess([*held, bath.portion], setting):
+            if effect.mechanism not in told:
+                yield finding_of(effect, setting, bath.step.key)
 
 
 def _open(baths: Sequence[_Used], room: Room | None) -> Iterator[Finding]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from obverse.foundation import Caution, InputError, JsonObject, Level
+from obverse.foundation import Caution, InputError, JsonObject, open_and_folded
 from obverse.process import METRIC, UnitsShown, retold_in
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.nouns import HazardSheet, MixLine, MixSheet
@@ -66,14 +66,10 @@ def sheets_data(
 
 # Of the house, and no amount of a line, which is told in the unit of its tool.
 _SENTENCES = frozenset({"do", "note", "cautions", "also"})
-# Of what may not meet, so many stand in boxes; the rest follows in small type.
-_MET_IN_BOXES = 3
 
 
 def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str, units: UnitsShown) -> JsonObject:
-    met = sorted((c for c in sheet.cautions if c.code.startswith("pair.")), key=lambda c: c.level is not Level.DANGER)
-    rest = met[_MET_IN_BOXES:]
-    shown = [c for c in sheet.cautions if c not in rest]
+    shown, rest = open_and_folded(sheet.cautions, lambda c: c.level)
     return {
         "name": sheet.name[:1].upper() + sheet.name[1:],
         "volume": sheet.volume_said or units.volume(sheet.volume_ml),

@@ -17,7 +17,7 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 from markupsafe import Markup
 
-from obverse.foundation import Caution, JsonObject, Level, ObverseError, read_document, whole_number
+from obverse.foundation import Caution, JsonObject, Level, ObverseError, open_and_folded, read_document, whole_number
 from obverse.process import METRIC, UnitsShown
 from obverse.web.devices import ID_BYTES
 from obverse.web.form_again import PAGE
@@ -103,16 +103,9 @@ def caution_document(caution: Caution | JsonObject) -> JsonObject:
     return {**document, "level": level.value, "word": LEVEL_WORDS[level]}
 
 
-# Of what may not meet, so many stand open.
-_MET_OPEN = 3
-
-
-def open_and_folded(items: Iterable[Caution | JsonObject]) -> tuple[list[JsonObject], list[JsonObject]]:
-    """Cautions to be shown, and those to be folded: of what may not meet all but the worst three."""
-    told = [caution_document(item) for item in items]
-    met = [one for one in told if str(one.get("code", "")).startswith("pair.")]
-    met.sort(key=lambda one: one["level"] != Level.DANGER.value)
-    return [one for one in told if one not in met] + met[:_MET_OPEN], met[_MET_OPEN:]
+def _open_and_folded(items: Iterable[Caution | JsonObject]) -> tuple[tuple[JsonObject, ...], tuple[JsonObject, ...]]:
+    """Cautions as the template wants them, those to be shown and those to be folded."""
+    return open_and_folded(map(caution_document, items), lambda one: str(one["level"]))
 
 
 def json_island(id: str, data: object) -> Markup:
@@ -219,7 +212,7 @@ _reading: ContextVar[UnitsShown] = ContextVar("reading", default=METRIC)
 _templates = Jinja2Templates(directory=str(files("obverse.web").joinpath("templates")), context_processors=[_shared])
 _templates.env.globals.update(token_field=token_field, page_field=page_field, json_island=json_island)
 _templates.env.filters.update(
-    retold=_retold, number=number, percent=percent, caution=caution_document, open_and_folded=open_and_folded
+    retold=_retold, number=number, percent=percent, caution=caution_document, open_and_folded=_open_and_folded
 )
 _templates.env.filters.update(
     volume=_volume, mass=_mass, measured=_measured, temperature=_temperature, distance=_distance, per_litre=_per_litre

@@ -16,6 +16,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response, Streamin
 from pydantic import Field
 
 from obverse.foundation import (
+    Caution,
     Document,
     InputError,
     JsonObject,
@@ -43,6 +44,7 @@ from obverse.workbench.evening_words import (
     short_title_words,
     title_words,
     told_cautions,
+    told_once,
 )
 from obverse.workbench.nouns import DARK, PlanCaution, RunPlan
 from obverse.workbench.ready_words import film_line, lacking, plan_document, ready_groups
@@ -571,24 +573,20 @@ def _number(text: str, where: str) -> float:
     return parse_number(text, where=where, example="20.5")
 
 
-def _before(plan: RunPlan) -> list[JsonObject]:
-    """What to know before one begins, the worst first; what several actions share is said once."""
-    titles = {action.key: short_title_words(action) for action in plan.actions}
-    places: dict[tuple[str, str], list[str]] = {}
-    for caution in told_cautions(plan):
-        if caution.code.startswith("bottle."):
-            continue  # said where the bottles are
-        if caution.level == "danger" or (
-            caution.level != "note" and (not caution.where or caution.where.startswith("jug"))
-        ):
-            named = places.setdefault((caution.level, caution.text), [])
-            if caution.where:
-                named.append(titles.get(caution.where, caution.where))
-    said = [
-        {"code": "plan", "level": level, "text": text, "where": "; ".join(dict.fromkeys(named))}
-        for (level, text), named in places.items()
-    ]
-    return sorted(said, key=lambda one: one["level"] != "danger")
+def _before(plan: RunPlan) -> tuple[Caution, ...]:
+    """What to know before one begins; what is said of a bottle stands where the bottles are."""
+    return told_once(
+        plan,
+        (
+            caution
+            for caution in told_cautions(plan)
+            if not caution.code.startswith("bottle.")
+            and (
+                caution.level == "danger"
+                or (caution.level != "note" and (not caution.where or caution.where.startswith("jug")))
+            )
+        ),
+    )
 
 
 @dataclass(frozen=True)

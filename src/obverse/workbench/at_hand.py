@@ -90,7 +90,8 @@ def with_shelf(
             "baths": tuple(baths),
             "at_hand": _compared(plan.at_hand, shelf),
             "choices": dict(choices),
-            "cautions": (*_with_own_bottles(plan.cautions, baths), *said),
+            # On an empty shelf the bath is reckoned from generic bottles, and those are nobody's.
+            "cautions": (*(plan.cautions if shelf.is_empty else _with_own_bottles(plan.cautions, baths)), *said),
         }
     )
 

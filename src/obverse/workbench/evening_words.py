@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
 from pydantic import Field
 
-from obverse.foundation import Document, clock_span, figures
+from obverse.foundation import Caution, Document, Level, clock_span, figures
 from obverse.run import (
     Action,
     Conflict,
@@ -424,6 +424,20 @@ def told_cautions(plan: RunPlan) -> tuple[PlanCaution, ...]:
     return tuple(
         caution if caution.say is None else caution.model_copy(update={"text": saying_words(caution.say)})
         for caution in plan.cautions
+    )
+
+
+def told_once(plan: RunPlan, cautions: Iterable[PlanCaution]) -> tuple[Caution, ...]:
+    """Cautions of a plan, what several of its actions share said once with the names of them all."""
+    titles = {action.key: short_title_words(action) for action in plan.actions}
+    steps = {step.key: step.name for step in plan.route.steps}
+    places: dict[tuple[str, str], list[str]] = {}
+    for caution in cautions:
+        named = places.setdefault((caution.level, caution.text), [])
+        if caution.where:
+            named.append(titles.get(caution.where) or steps.get(caution.where, caution.where))
+    return tuple(
+        Caution("plan", text, Level(level), "; ".join(dict.fromkeys(named))) for (level, text), named in places.items()
     )
 
 
