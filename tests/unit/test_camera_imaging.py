@@ -403,6 +403,47 @@ def test_a_camera_of_much_contrast_does_not_make_more_stops_of_a_bracket():
     assert response_of_bracket(_untimed_bracket(2, bend=1.3)).stops == 2
 
 
+def _stating(pictures, exposures):
+    return [replace(p, exposure_s=e) for p, e in zip(pictures, exposures, strict=True)]
+
+
+def test_stated_exposures_that_the_pictures_speak_against_are_not_used_and_what_the_person_says_is():
+    pictures = _untimed_bracket(1)
+    exact, as_stated = known_curve(_stating(pictures, (1 / 64, 1 / 128, 1 / 32)))
+    assert [c.code for c in as_stated.cautions] == ["curve.bracket"]
+    # The sensitivity is stated to have gone up with the time, by five stops in all; the pictures show two.
+    wrong = [
+        replace(p, iso=iso)
+        for p, iso in zip(_stating(pictures, (1 / 64, 1 / 128, 1 / 32)), (400, 100, 800), strict=True)
+    ]
+    guessed, curve = known_curve(wrong)
+    assert [c.code for c in curve.cautions] == ["curve.exposures", "curve.untimed"]
+    assert all(p.exposure_s is None for p in guessed)
+    decoded, curve = known_curve(told(wrong, 1))
+    assert [c.code for c in curve.cautions] == ["curve.exposures", "curve.bracket"]
+    assert np.allclose(decoded[0].table, exact[0].table, atol=0.01)
+    # One that states its time and two that do not have no common unit: the person's stops hold for all.
+    some = told(_stating(pictures, (1 / 64, None, None)), 1)
+    assert [p.exposure() for p in some] == [2, 1, 4]
+
+
+def test_a_bracket_of_one_stop_keeps_its_contrast_and_is_less_sure_of_it_than_a_wide_one():
+    codes = np.arange(40, 235, 5)
+    code = np.linspace(0, 1, 4001)
+    light = np.log10(np.interp(codes / 255, 0.4 * code + 0.6 * code**2 * (3 - 2 * code), srgb_to_linear(code)))
+    narrow, unsure = known_curve(_stating(_untimed_bracket(1)[:2], (1 / 60, 1 / 125)))
+    _, sure = known_curve(_stating(_untimed_bracket(2), (1 / 60, 1 / 250, 1 / 15)))
+    assert np.polyfit(light, np.log10(narrow[0].table[codes]), 1)[0] == pytest.approx(1, abs=0.03)
+    assert unsure.away(1.0)[0] > 1.5 * sure.away(1.0)[0]
+
+
+@pytest.mark.parametrize(
+    ("named", "meant"), [(1 / 60, 1 / 64), (1 / 125, 1 / 128), (15, 16), (1 / 50, 1 / 50), (1 / 61, 1 / 61), (2, 2)]
+)
+def test_a_shutter_time_of_a_round_name_is_the_power_of_two_it_was_made_for(named, meant):
+    assert Picture(np.zeros((1, 1, 1), np.uint8), exposure_s=named, f_number=1).exposure() == pytest.approx(meant)
+
+
 def test_one_picture_of_an_unknown_curve_may_hide_more_density_than_it_invents():
     _, curve = known_curve(_untimed_bracket(2)[:1])
     below, above = curve.away(0.2)

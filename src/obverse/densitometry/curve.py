@@ -74,7 +74,7 @@ def tone_curve_sd(density: np.ndarray) -> np.ndarray:
 
 
 def told(pictures: Sequence[Picture], stops: float | None) -> list[Picture]:
-    """The pictures, with the exposures that follow from the stops the person named; those that state their own keep it.
+    """The pictures, with the exposures that follow from the stops the person named; those they state themselves go first, unless unfit.
 
     Parameters
     ----------
@@ -94,10 +94,13 @@ def told(pictures: Sequence[Picture], stops: float | None) -> list[Picture]:
             where="stops",
             remedy=f"give a number above 0 and at most {_MOST_STOPS}",
         )
-    if any(p.exposure_s for p in pictures):
-        return list(pictures)
     order = np.argsort(np.argsort([float(p.reduced(_SMALL)[0].mean()) for p in pictures]))
-    return [replace(p, told_exposure=float(2.0 ** (stops * rank))) for p, rank in zip(pictures, order, strict=True)]
+    # Where only some state their own, the two kinds of exposure have no common unit.
+    own = all(p.exposure_s for p in pictures)
+    return [
+        replace(p, told_exposure=float(2.0 ** (stops * rank)), exposure_s=p.exposure_s if own else None)
+        for p, rank in zip(pictures, order, strict=True)
+    ]
 
 
 def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
@@ -119,12 +122,22 @@ def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
         said = Caution("curve.standard", words, Level.CAUTION, where="picture", source="camera.tone_curve")
         return list(pictures), Curve(free=True, cautions=(said,))
     decoded = [replace(p, encoding="response", table=found.table) for p in pictures]
+    doubts: tuple[Caution, ...] = ()
+    if found.unfit:
+        decoded = [replace(p, exposure_s=None) for p in decoded]
+        words = (
+            "The exposures written in the pictures (shutter time, aperture, sensitivity) do not fit what the pictures show and were not "
+            "used. Something else changed between them: hold aperture and sensitivity, and let only the time change."
+        )
+        doubts = (Caution("curve.exposures", words, Level.CAUTION, where="picture"),)
     if found.timed:
-        how = "the stops that were given" if pictures[0].told_exposure else "the shutter times in the pictures"
+        how = "the shutter times in the pictures" if decoded[0].exposure_s else "the stops that were given"
         words = f"The tone curve was found from the bracket itself, by {how}."
         said = Caution("curve.bracket", words, Level.NOTE, where="picture")
-        return decoded, Curve(number("camera.bracket_curve"), number("camera.bracket_curve_least"), cautions=(said,))
-    words = "No shutter times are written in the pictures. The tone curve was found from the bracket itself, "
+        share, least = number("camera.bracket_curve"), number("camera.bracket_curve_least")
+        return decoded, Curve(math.hypot(share, found.ratio_sd), least, cautions=(*doubts, said))
+    words = "" if found.unfit else "No shutter times are written in the pictures. "
+    words += "The tone curve was found from the bracket itself, "
     if found.stops is not None:
         words += f"taken as {found.stops:g} {'stop' if found.stops == 1 else 'stops'} between neighbours; "
     else:
@@ -132,8 +145,8 @@ def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
     words += "say how many stops there were, and the interval narrows."
     said = Caution("curve.untimed", words, Level.CAUTION, where="picture", source="camera.tone_curve")
     if found.stops is None:
-        return decoded, Curve(free=True, cautions=(said,))
+        return decoded, Curve(free=True, cautions=(*doubts, said))
     # Other stops would make the whole curve steeper or flatter.
     scale = found.possible[0] / found.stops, found.possible[1] / found.stops
     share, least = number("camera.bracket_curve"), number("camera.bracket_curve_least")
-    return decoded, Curve(share, least, scale, cautions=(said,))
+    return decoded, Curve(share, least, scale, cautions=(*doubts, said))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import mmap
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -21,6 +22,10 @@ _ROWS_OF_A_STEP = 3  # rows and columns that are averaged for one pixel of a cop
 _COARSE = 255  # codes; finer scales are cut where their light is, coarser ones below their last code
 _PIXELS_AT_ONCE = 32_000  # of those strewn over a large picture that are read before its pages are given back
 _ROWS_AT_ONCE = 8  # rows of a large picture that stay in the processor's cache while they are read
+
+# Whole stops go by round names, in seconds or parts of one, but are powers of two: 1/60 is 1/64 (common practice, no source).
+_NAMED_TIMES = (15, 30, 60, 125, 250, 500, 1000, 2000, 4000, 8000)
+_AS_NAMED = 0.004  # relative; what a quotient of whole numbers may be off
 
 RAW = "image/x-raw"  # media type of what a sensor wrote
 
@@ -152,7 +157,7 @@ class Picture:
         """Relative exposure: time x sensitivity / f-number squared, as far as the picture says; without a time, what was told."""
         if not self.exposure_s:
             return self.told_exposure
-        return self.exposure_s * (self.iso or 100.0) / 100.0 / (self.f_number or 1.0) ** 2
+        return _time_meant(self.exposure_s) * (self.iso or 100.0) / 100.0 / (self.f_number or 1.0) ** 2
 
     def reduced(self, longest: int) -> tuple[np.ndarray, int]:
         """A small linear copy of the main channel.
@@ -224,3 +229,11 @@ class Picture:
             return self.linear(codes)
         black = np.float32(self.black[channel if len(self.black) > 1 else 0])
         return np.asarray((codes.astype(np.float32) - black) / (np.float32(self.saturation) - black))
+
+
+def _time_meant(exposure_s: float) -> float:
+    """The time that a shutter was made for, of one that goes by a round name."""
+    name = max(exposure_s, 1 / exposure_s)
+    if any(abs(name / named - 1) < _AS_NAMED for named in _NAMED_TIMES):
+        return float(2.0 ** round(math.log2(exposure_s)))
+    return exposure_s

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,7 @@ _ENOUGH = 0.3  # of the levels, in which squares must be found, or smaller ones 
 _LOW, _HIGH = 0.015, 0.985  # of the scale; codes outside say nothing
 _SMOOTH = 0.025  # bend of the departure from one knot to the next (natural logarithm)
 _FAR = 0.8  # how far the curve may depart from the standard one
+_FAR_KNOWN = 4.0  # the same where the exposures are known: a tighter one would rather bend them than the curve
 _EVEN = 0.03  # of the scale, from pixel to pixel
 _STATED = 0.02  # of a stated exposure ratio, natural logarithm
 _GUESSED = 0.05  # of one that is not stated
@@ -47,6 +48,9 @@ _USUAL_STOPS = ((1.0, 0.2), (2.0, 0.6), (3.0, 0.2))
 # Natural logarithm of a camera's contrast against the standard curve's: an S over it makes the middle steeper (our judgement).
 _CONTRAST, _CONTRAST_SPREAD = 0.15, 0.32
 _UNLIKELY = 0.05
+# Stated exposures are not believed where a step of the bracket seems, by the standard curve, this many spreads of a camera's contrast
+# away from them: a lamp, a diaphragm or a sensitivity that changed unsaid.
+_UNFIT = 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,12 +67,18 @@ class Response:
         Where the ratios were taken as whole stops: how many lie between neighbours.
     possible : (float, float)
         The fewest and the most stops that may lie there as well, where they were only guessed.
+    ratio_sd : float
+        Standard uncertainty of the exposures over their range, which is that of the contrast; 0 where they were only guessed.
+    unfit : bool
+        The pictures state exposures that what they show speaks against; they were not used.
     """
 
     table: Array
     timed: bool
     stops: float | None
     possible: tuple[float, float]
+    ratio_sd: float = 0.0
+    unfit: bool = False
 
 
 def response_of_bracket(pictures: Sequence[Picture]) -> Response | None:
@@ -89,23 +99,43 @@ def response_of_bracket(pictures: Sequence[Picture]) -> Response | None:
     codes, usable = codes[:, good], usable[:, good]
     if codes.shape[1] < _LEAST_PAIRS:
         return None
-    stated = [p.exposure() for p in pictures]
     standard = np.log(np.maximum(first.table, 1e-7))
     fit = _Fit(codes, usable, standard, scale)
-    if all(s for s in stated) and float(np.ptp(np.log(np.array(stated, dtype=float)))) > _RATIO_STATED:
-        times = np.log(np.array(stated, dtype=float))
-        departure, _ = fit.solve(times - times.max(), _STATED)
-        return fit.finished(departure, True, None)
-    # Left free, both the curve and the exposures would shrink together; so the exposures are settled first.
     rough = fit.rough_times()
+    times = _known_times([p.exposure() for p in pictures])
+    unfit = times is not None and any(p.exposure_s for p in pictures) and not _fits(times, rough)
+    if unfit:
+        times = _known_times([p.told_exposure for p in pictures])
+    if times is not None:
+        departure, _ = fit.solve(times, _STATED, far=_FAR_KNOWN)
+        found = fit.finished(departure, True, None, unfit=unfit)
+        return replace(found, ratio_sd=_STATED * np.sqrt(2) / float(np.ptp(times)))
+    # Left free, both the curve and the exposures would shrink together; so the exposures are settled first.
     steps = np.diff(np.sort(rough)) / np.log(2)
     if steps.std() < _ALIKE * steps.mean():
         whole, fewest, most = _whole_stops(float(steps.mean()))
         ranks = np.argsort(np.argsort(rough))
         departure, _ = fit.solve((ranks - ranks.max()) * whole * np.log(2), _STATED)
-        return fit.finished(departure, False, whole, (fewest, most))
+        return fit.finished(departure, False, whole, (fewest, most), unfit=unfit)
     departure, _ = fit.solve(rough, _GUESSED)
-    return fit.finished(departure, False, None)
+    return fit.finished(departure, False, None, unfit=unfit)
+
+
+def _known_times(exposures: Sequence[float | None]) -> Array | None:
+    """Natural logarithms of exposures, the longest 0; None where one is not known or all are alike."""
+    known = [e for e in exposures if e]
+    if len(known) < len(exposures):
+        return None
+    times = np.log(np.array(known, dtype=float))
+    return np.asarray(times - times.max()) if float(np.ptp(times)) > _RATIO_STATED else None
+
+
+def _fits(times: Array, rough: Array) -> bool:
+    """Whether exposures (natural logarithms) may be what pictures of such brightness were given."""
+    order = np.argsort(rough)
+    stated, seen = np.diff(times[order]), np.diff(rough[order])
+    far = np.abs(np.log(np.maximum(stated, _LEAST_STEP) / seen) + _CONTRAST)
+    return bool(np.all(far < _UNFIT * _CONTRAST_SPREAD))
 
 
 def _whole_stops(apparent: float) -> tuple[float, float, float]:
@@ -187,7 +217,7 @@ class _Fit:
             times[b] = times[a] + max(step, _LEAST_STEP)
         return np.asarray(times - times.max())
 
-    def solve(self, times: Array, sd: float) -> tuple[Array, Array]:
+    def solve(self, times: Array, sd: float, far: float = _FAR) -> tuple[Array, Array]:
         """Departure at the knots, and the exposures."""
         pictures, places = self.codes.shape
         k, j = np.nonzero(self.usable)
@@ -201,7 +231,7 @@ class _Fit:
         matrix[rows, _KNOTS + pictures + j] = -1.0
         right = -self.base[k, j]
         weight = 1.0 / self.sd[k, j]
-        extra, extra_right = self._priors(times, sd, matrix.shape[1])
+        extra, extra_right = self._priors(times, sd, far, matrix.shape[1])
         robust = np.ones(k.size)
         solution = np.zeros(matrix.shape[1])
         for _ in range(8):
@@ -214,7 +244,7 @@ class _Fit:
             robust = 1.0 / np.sqrt(1.0 + (off / _ROBUST) ** 2)
         return solution[:_KNOTS], solution[_KNOTS : _KNOTS + pictures]
 
-    def _priors(self, times: Array, sd: float, width: int) -> tuple[Array, Array]:
+    def _priors(self, times: Array, sd: float, far: float, width: int) -> tuple[Array, Array]:
         rows: list[Array] = []
         values: list[float] = []
 
@@ -229,17 +259,23 @@ class _Fit:
             loose = _SMOOTH * (1 + _LOOSE * np.exp(-n / _LOOSE_KNOTS))
             say((n - 1, n, n + 1), (1.0, -2.0, 1.0), 0.0, loose)
         for n in range(_KNOTS):
-            say((n,), (1.0,), 0.0, _FAR)
+            say((n,), (1.0,), 0.0, far)
         say((_KNOTS - 1,), (1.0,), 0.0, 1e-3)
         for n, time in enumerate(times):
             say((_KNOTS + n,), (1.0,), float(time), 1e-3 if n == int(np.argmax(times)) else sd)
         return np.stack(rows), np.array(values)
 
     def finished(
-        self, departure: Array, timed: bool, stops: float | None, possible: tuple[float, float] = (0.0, 0.0)
+        self,
+        departure: Array,
+        timed: bool,
+        stops: float | None,
+        possible: tuple[float, float] = (0.0, 0.0),
+        *,
+        unfit: bool,
     ) -> Response:
         """The table, rising everywhere."""
         every = np.arange(self.standard.size, dtype=float)
         logs = self.standard + np.interp(every, self.knots, departure)
         table = np.maximum.accumulate(np.exp(logs))
-        return Response(table / table[-1], timed, stops, possible)
+        return Response(table / table[-1], timed, stops, possible, unfit=unfit)
