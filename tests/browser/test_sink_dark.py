@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from .conftest import PHONE, PICTURES, House, wait_until
+from .conftest import PHONE, PICTURES, House, overflow, wait_until
 from .test_sink_evening import begin, look
 from .touching import hold, until_it_heeds, until_it_is_settled
 
@@ -100,7 +100,7 @@ class Film:
         )
 
 
-def test_two_strips_in_the_dark(house, page_at):
+def test_two_strips_in_the_dark(house, page_at, axe, picture_of):
     page, other = page_at(PHONE), page_at(PHONE)
     page.add_init_script(EARS)
     other.add_init_script(EARS)
@@ -156,6 +156,7 @@ def test_two_strips_in_the_dark(house, page_at):
     film.take("touch: light out")
     film.hold()
     film.take("held: it is dark")
+    axe(page)
     film.hold()
     film.take("held: the reels are in one tank")
     film.three_taps()
@@ -169,6 +170,13 @@ def test_two_strips_in_the_dark(house, page_at):
             assert "tones: nothing" not in away and "spoken: nothing" not in away, what
         if "no light" in what or what.startswith("* held"):
             assert "screen BLACK" in hand and "screen BLACK" in away, what
+    # What comes with the light on, and in no other film of these tests, is no wider than the phone either.
+    actions = page.evaluate("JSON.parse(document.getElementById('plan').textContent).actions")
+    for here in [next(action for action in actions if action["kind"] == kind) for kind in ("open", "reexpose")]:
+        until(page, run, here["key"])
+        wait_until(lambda here=here: page.locator("#title").inner_text() == here["title"])
+        assert overflow(page) <= 0
+        picture_of(page, f"sink-{here['kind']}")
 
 
 def test_a_key_on_what_lies_behind_the_black_reaches_nothing(house, page_at):
