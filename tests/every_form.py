@@ -26,7 +26,6 @@ GIVEN = {
 AS_SAID = {
     ("/bench/processes/", "light"): "own words of a document, kept beside what the house reckons with",
     ("/shelf/products", "form"): "a document may say it in any words",
-    ("/shelf/products", "density_g_per_ml"): "labels print many things there; the page tells what was read of it",
     ("/projector/slides/roll", "film"): "a name, kept as it is",
     **{
         ("/projector/seen/pictures", name): "read once the corners are pressed: see the test of that page"

@@ -104,5 +104,8 @@ def test_any_label_is_taken_in_or_told_and_comes_back(substance, strength, densi
         return
     product = Product.model_validate({**read.document, "key": "x"})
     again = label_of(product)
-    assert (again.density, again.package) == (density.strip(), package.strip())
+    unread = {one.field for one in read.unread}
+    for field, typed, back in (("density", density, again.density), ("package", package, again.package)):
+        assert back == ("" if field in unread else typed.strip())
+        assert field not in unread or f"On the label, {field}: {typed.strip()}" in product.note
     assert read_label(again).document["contents"] == read.document["contents"]

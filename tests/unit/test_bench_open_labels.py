@@ -321,6 +321,36 @@ def test_a_label_that_cannot_be_comes_back_with_everything_typed_and_why(client)
     assert "16 fl oz" in shelf
 
 
+def test_words_of_a_label_that_were_not_read_are_asked_about_at_their_field_and_kept_in_the_note(client, workbench):
+    form = {
+        "name": "Attic brew",
+        "form": "liquid",
+        "density_g_per_ml": "heavy",
+        "dilution": "one to lots",
+        "package_amount": "a big jug",
+        "note": "from the attic",
+    }
+    asked = client.post("/shelf/products", data=form, headers=HTML)
+    assert asked.status_code == 422 and workbench.shelf.products() == []
+    told = dict(re.findall(r'<p class="beside" id="why-(\w+)">([^<]+)', asked.text))
+    assert told.keys() == {"density", "package", "dilution"}
+    assert (
+        told["dilution"]
+        == "no dilution was read in &#39;one to lots&#39;; write it like 1+14 or 20 mL/L, or keep it in the note."
+    )
+    assert 'name="as_note"' in asked.text and 'value="one to lots"' in asked.text
+    client.post("/shelf/products", data={**form, "as_note": "yes"}, headers=HTML)
+    (kept,) = workbench.shelf.products()
+    noted = ("from the attic", "On the label, density: heavy", "On the label, package: a big jug")
+    assert kept.thing.note.split("\n") == [*noted, "On the label, dilution: one to lots"]
+    assert (kept.thing.density_said, kept.thing.package_said, kept.thing.dilution) == ("", "", "")
+    again = client.get(f"/shelf/products/{kept.id}", headers=HTML)
+    assert again.status_code == 200 and "why-" not in again.text
+    # What says how in figures, in words or as nothing to do is nobody's question.
+    for says_how in ("1+14 or 1+29", "one part to nine parts water", "ready to use"):
+        assert client.post("/api/shelf/labels", json={"name": "x", "use": says_how}).json()["readings"] == []
+
+
 def test_bottles_and_tools_are_said_in_any_unit_and_refusals_keep_what_was_typed(client):
     assert client.post("/api/shelf/labels", json={"name": "syrup", "package": "32 fl oz"}).status_code == 200
     bottle = {"name": "attic", "product": "syrup", "amount": "a lot", "stood_on": "/shelf"}

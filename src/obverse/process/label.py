@@ -93,11 +93,14 @@ class LabelRead:
         What cannot be, field by field.
     readings : tuple of str
         What was read otherwise than it stands there, in words.
+    unread : tuple of FieldProblem
+        Words of which nothing was read, field by field; the note of the product has them.
     """
 
     document: JsonObject
     problems: tuple[FieldProblem, ...]
     readings: tuple[str, ...]
+    unread: tuple[FieldProblem, ...] = ()
 
 
 def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
@@ -115,6 +118,7 @@ def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
     """
     problems: list[FieldProblem] = []
     readings: list[str] = []
+    unread: dict[str, str] = {}
 
     def given(field: str, work: Callable[[], T]) -> T | None:
         try:
@@ -150,36 +154,63 @@ def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
         light = any(c["substance"] == "ammonia" for c in contents)
         density = given("density", lambda: _density(label.density, light=light))
         if density is None and not any(p.field == "density" for p in problems) and not _is_nothing(label.density):
-            readings.append(f"no density was read in {label.density!r}")
+            unread["density"] = label.density.strip()
     package = None
     if label.package.strip():
         package = given("package", lambda: _package(label.package, form, density, usual))
         if package is None and not any(p.field == "package" for p in problems) and not _is_nothing(label.package):
-            readings.append(f"{label.package!r} was read as no amount in {'mL' if form == 'liquid' else 'g'}")
+            if re.search(r"\d", label.package):
+                # "50 tablets" says how much it is all the same.
+                readings.append(f"{label.package!r} was read as no amount in {'mL' if form == 'liquid' else 'g'}")
+            else:
+                unread["package"] = label.package.strip()
+    if label.use.strip() and not _says_how(label.use) and not _is_nothing(label.use):
+        unread["dilution"] = label.use.strip()
+    readings += [f"no {field} was read in {words!r}; the note has it" for field, words in unread.items()]
     price = given("price", lambda: _price(label.price)) if label.price.strip() else None
     statements, beside = _statements(label.statements)
     if beside:
         readings.append(f"{beside!r} is no hazard statement; it is kept in the note")
-    aside = f"Also on the label: {beside}"
+    asides = [f"Also on the label: {beside}"] if beside else []
+    asides += [f"On the label, {field}: {words}" for field, words in unread.items()]
     document: dict[str, object] = {
         "name": label.name.strip(),
         "form": form,
         "contents": contents,
         "roles": [role for role in label.roles if role in USES],
-        "dilution": label.use.strip(),
+        "dilution": "" if "dilution" in unread else label.use.strip(),
         "statements": list(statements),
         "density_g_per_ml": density,
-        "density_said": label.density.strip(),
+        "density_said": "" if "density" in unread else label.density.strip(),
         "package_amount": package,
-        "package_said": label.package.strip(),
+        "package_said": "" if "package" in unread else label.package.strip(),
         "package_price": price,
         "additives": list(dict.fromkeys((*label.additives, *_additives(contents)))),
         "household": label.household,
-        "note": "\n".join(filter(None, (label.note.strip(), aside if beside and aside not in label.note else "")))[
-            :2000
-        ],
+        "note": "\n".join(filter(None, (label.note.strip(), *(a for a in asides if a not in label.note))))[:2000],
     }
-    return LabelRead(document, tuple(problems), tuple(readings))
+    return LabelRead(document, tuple(problems), tuple(readings), tuple(_unread(*one) for one in unread.items()))
+
+
+# How each of them is written where it can be read.
+_WRITTEN = {"density": "1.32 g/mL or 42 Be", "package": "500 mL or 1 lb", "dilution": "1+14 or 20 mL/L"}
+
+
+def _unread(field: str, words: str) -> FieldProblem:
+    remedy = f"write it like {_WRITTEN[field]}, or keep it in the note"
+    return FieldProblem(field, InputError(f"no {field} was read in {words!r}", remedy=remedy))
+
+
+_NUMBER_WORDS = regex(
+    r"\b(?:one|two|three|four|five|six|seven|eight|nine|ten|twelve|fifteen|twenty|half|equal)\b", re.I
+)
+_AS_IT_IS = regex(r"\b(?:neat|undiluted|ready|as it is|as is|full strength|straight|stock|working|unverd|pur)", re.I)
+
+
+def _says_how(words: str) -> bool:
+    """Whether a dilution holds a figure, two numbers in words, or that nothing is to be done."""
+    in_words = len(_NUMBER_WORDS.findall(words))
+    return bool(re.search(r"\d", words) or in_words > 1 or _AS_IT_IS.search(words))
 
 
 def label_of(product: Product) -> ProductLabel:

@@ -18,7 +18,18 @@ from obverse.foundation import (
     read_document,
     whole_number,
 )
-from obverse.process import Bottle, Equipment, Product, ProductLabel, Tool, amount_in, label_of, read_label, told_amount
+from obverse.process import (
+    Bottle,
+    Equipment,
+    LabelRead,
+    Product,
+    ProductLabel,
+    Tool,
+    amount_in,
+    label_of,
+    read_label,
+    told_amount,
+)
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
 from obverse.sheets.labels import GRIDS, labels_pdf
@@ -96,45 +107,58 @@ def shelf_page(
 def product_page(request: Request, key: str) -> HTMLResponse:
     """Correct what a label says."""
     kept = workbench_of(request).shelf.product(key)
-    return _label_page(request, key, kept.thing.name, label_of(kept.thing), str(kept.revision))
+    label = label_of(kept.thing)
+    return _label_page(request, key, kept.thing.name, label, _read(request, label), str(kept.revision))
+
+
+def _read(request: Request, label: ProductLabel) -> LabelRead:
+    return read_label(label, usual=workbench_of(request).units.shown().usual)
 
 
 @router.post("/shelf/products", include_in_schema=False)
 def add_product(request: Request, form: Form) -> Response:
-    """Take a label's words; where some cannot be, the label with what is wrong beside each."""
-    label = _label_in(form)
-    if read_label(label, usual=workbench_of(request).units.shown().usual).problems:
-        return _label_page(request, "", label.name, label, "")
-    workbench_of(request).shelf.add_label(label, usual=workbench_of(request).units.shown().usual)
+    """Take a label's words; where some cannot be, or were not read, the label with what is wrong beside each."""
+    label, read = _label_in(request, form)
+    if _asks(form, read):
+        return _label_page(request, "", label.name, label, read, "")
+    workbench_of(request).shelf.add_label(read)
     return _back("#products")
 
 
 @router.post("/shelf/products/{key}", include_in_schema=False)
 def change_product(request: Request, form: Form, key: str) -> Response:
     """Take the corrected words of a label."""
-    revision, label = str(form.get("revision", "")).strip(), _label_in(form)
-    if read_label(label, usual=workbench_of(request).units.shown().usual).problems:
-        return _label_page(request, key, label.name, label, revision)
-    workbench_of(request).shelf.change_label(
-        key, label, whole_number(revision), usual=workbench_of(request).units.shown().usual
-    )
+    revision = str(form.get("revision", "")).strip()
+    label, read = _label_in(request, form)
+    if _asks(form, read):
+        return _label_page(request, key, label.name, label, read, revision)
+    workbench_of(request).shelf.change_label(key, read, whole_number(revision))
     return _back("#products")
 
 
-def _label_page(request: Request, key: str, name: str, label: ProductLabel, revision: str) -> HTMLResponse:
-    """The fields of a label as they were typed, what cannot be beside each."""
-    read = read_label(label, usual=workbench_of(request).units.shown().usual)
-    problems = {problem.field: problem.error.sentence for problem in read.problems}
+def _asks(form: FormData, read: LabelRead) -> bool:
+    """Whether something is wrong, or words were not read and nobody said yet that they may stay as a note."""
+    return bool(read.problems or (read.unread and not form.get("as_note")))
+
+
+def _label_page(
+    request: Request, key: str, name: str, label: ProductLabel, read: LabelRead, revision: str
+) -> HTMLResponse:
+    """The fields of a label as they were typed, what cannot be or was not read beside each."""
+    problems = {problem.field: problem.error.sentence for problem in (*read.problems, *read.unread)}
+    sent = request.method == "POST"
     return page(
         request,
         "shelf/product.html",
-        status_code=InputError.http_status if read.problems else 200,
+        status_code=InputError.http_status if sent else 200,
         key=key,
         name=name,
         label=label,
         revision=revision,
         problems=problems,
-        readings=read.readings,
+        sent=sent,
+        asks=bool(sent and read.unread and not read.problems),
+        readings=() if read.unread else read.readings,
         substances=substances(),
         additive_names=ADDITIVE_NAMES,
         role_names=ROLE_NAMES,
@@ -390,7 +414,8 @@ def add_product_document(request: Request, body: JsonObject = Body(...)) -> dict
 def add_label_document(request: Request, body: JsonObject = Body(...)) -> JsonObject:
     """Put a product on the shelf from its label in its own words, with what was read otherwise than it stands there."""
     label = read_document(ProductLabel, body, where="label")
-    return {"key": workbench_of(request).shelf.add_label(label), "readings": list(read_label(label).readings)}
+    read = read_label(label)
+    return {"key": workbench_of(request).shelf.add_label(read), "readings": list(read.readings)}
 
 
 @router.post("/api/shelf/bottles")
@@ -413,8 +438,8 @@ def _volume(volume_ml: float) -> float:
     return volume_ml
 
 
-def _label_in(form: FormData) -> ProductLabel:
-    """The label that a form describes, in the words that were typed."""
+def _label_in(request: Request, form: FormData) -> tuple[ProductLabel, LabelRead]:
+    """The label that a form describes, in the words that were typed, and as it is read."""
 
     def words(name: str) -> str:
         return str(form.get(name, ""))
@@ -439,7 +464,8 @@ def _label_in(form: FormData) -> ProductLabel:
         "household": bool(form.get("household")),
         "note": words("note"),
     }
-    return read_document(ProductLabel, document, where="label")
+    label = read_document(ProductLabel, document, where="label")
+    return label, _read(request, label)
 
 
 def _number(form: FormData, name: str) -> float:

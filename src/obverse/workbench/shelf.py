@@ -10,7 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, cast
 
 from obverse.chemistry import NOT_SAID, molar_mass_g_per_mol, open_bottle_factor
-from obverse.foundation import ML_PER_L, Estimate, InputError, JsonObject, NotFoundError, System, figures, read_document
+from obverse.foundation import ML_PER_L, Estimate, InputError, JsonObject, NotFoundError, figures, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
 from obverse.process import (
     KEY,
@@ -20,6 +20,7 @@ from obverse.process import (
     Equipment,
     Formula,
     LabelContent,
+    LabelRead,
     Process,
     Product,
     ProductLabel,
@@ -298,22 +299,20 @@ class Shelf(Place):
             self._store.products.put(product, id=product.key, expected_revision=0)
         return product.key
 
-    def add_label(self, label: ProductLabel, *, usual: System = "metric") -> str:
+    def add_label(self, read: LabelRead) -> str:
         """Put a product on the shelf from its label in its own words; returns its key.
 
         Raises
         ------
         InputError
-            With the first field that cannot be; `read_label` tells of all.
+            With the first field that cannot be; `read` tells of all.
         """
-        return self.add_product(_document_of(label, usual))
+        return self.add_product(_document_of(read))
 
-    def change_label(
-        self, key: str, label: ProductLabel, expected_revision: int | None = None, *, usual: System = "metric"
-    ) -> None:
+    def change_label(self, key: str, read: LabelRead, expected_revision: int | None = None) -> None:
         """Correct a product by its label in its own words."""
         standing = self._store.products.get(key).thing.standing
-        self.change_product(key, {**_document_of(label, usual), "standing": standing}, expected_revision)
+        self.change_product(key, {**_document_of(read), "standing": standing}, expected_revision)
 
     def change_product(self, key: str, document: JsonObject, expected_revision: int | None = None) -> None:
         """Correct a product."""
@@ -575,8 +574,7 @@ def _in_keys(document: JsonObject) -> JsonObject:
     return {**document, "contents": [keyed(content) for content in contents]}
 
 
-def _document_of(label: ProductLabel, usual: System) -> JsonObject:
-    read = read_label(label, usual=usual)
+def _document_of(read: LabelRead) -> JsonObject:
     for problem in read.problems:
         raise problem.error
     return read.document
