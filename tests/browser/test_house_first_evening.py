@@ -47,6 +47,8 @@ def test_a_first_evening(house, page_at, picture_of):
     film = page.url
     page.get_by_role("button", name="Write this strip down").click()
     page.get_by_text("strip 1").first.wait_for()
+    # The heading counts it at once.
+    page.locator("#strip-count", has_text="1 strip").wait_for()
 
     # The shelf: nothing stands there; the house says what to buy, and then the route is open.
     page.goto(house.url + "/shelf")

@@ -37,6 +37,10 @@ def test_the_demo_opens_on_the_story(demo_house, page_at, picture_of):
     page.wait_for_function("() => document.querySelector('#figure svg').width.baseVal.value < 390")
     page.wait_for_function("() => document.querySelector('#figure').textContent.includes('%')")
     assert page.evaluate(OVERPRINTED_JS) == []
+    # A table that is cut says that it goes on, to eyes and to a screen reader.
+    goes_on = page.locator(".goes-on:visible").first
+    goes_on.wait_for()
+    assert page.locator(f'[aria-describedby="{goes_on.get_attribute("id")}"][tabindex="0"]').count() == 1
     # What is as good by what is known is a choice: looked at, and then written down as any other.
     page.get_by_text(
         re.compile(r"As good by what is known, as is any recipe with a chance of \d+ % or more")

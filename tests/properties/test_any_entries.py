@@ -52,10 +52,8 @@ ASKS = {
     "/pair": 404,  # a house that is not shared
     "/api/shelf/strength": 422,  # of which substance
     "/api/care/check": 422,  # which two
-    "/bench/sheet": 422,  # which formula
     "/api/bench/sheet": 422,  # which formula
     "/sink/plan": 422,  # which process; the form stands below
-    "/projector/rolls": 422,  # which roll
 }
 
 

@@ -425,7 +425,7 @@ def test_the_command_lends_and_borrows(tmp_path, monkeypatch, capsys):
     assert run(["pool", "add", str(folder)]) == 0
     assert capsys.readouterr().out == HEAD + "1 new.\nNothing was written; add --yes to take it in.\n"
     assert run(["pool", "list"]) == 0
-    assert "No such film" in capsys.readouterr().out
+    assert "No film of another darkroom is here yet" in capsys.readouterr().out
     assert run(["pool", "add", str(folder), "--yes", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["films"][0]["taken"] is True
     assert run(["pool", "search", "grey", "--speed", "100"]) == 0

@@ -268,7 +268,7 @@ def lent(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
         found["corrected"] = [given.sentence for given in theirs.take(lending.lend([film]))]
         found["no such strip"] = outcome(lambda: lending.take_back(film, ["strip 9"]))
         found["taken back"] = [
-            len(lending.take_back(film, ["strip 2"])),
+            len(lending.take_back(film, ["Strip 2"])),
             len(lending.lend([film]).films[0].strips),
             [given.sentence for given in theirs.take(lending.lend([film]))],
         ]

@@ -135,7 +135,7 @@ def list_(as_json: Json = False) -> None:
     Example: obverse pool list
     """
     with darkroom() as bench:
-        _show(bench.pool.pages(), as_json)
+        _show(bench.pool.pages(), as_json, empty="No film of another darkroom is here yet")
 
 
 def search(
@@ -149,7 +149,11 @@ def search(
     Example: obverse pool search grey --speed 100
     """
     with darkroom() as bench:
-        _show(bench.pool.search(" ".join(words or []), box_speed=speed, base_density=base), as_json)
+        _show(
+            bench.pool.search(" ".join(words or []), box_speed=speed, base_density=base),
+            as_json,
+            empty="No such film is in your pool",
+        )
 
 
 def withdraw(
@@ -251,7 +255,7 @@ def adopt(
     typer.echo(f"{'' if kept.seal == 'whole' else 'Not sealed. '}{kept.sentence}")
 
 
-def _show(pages: list[Stored[PoolPage]], as_json: bool) -> None:
+def _show(pages: list[Stored[PoolPage]], as_json: bool, *, empty: str) -> None:
     if as_json:
         rows = [
             {
@@ -274,7 +278,7 @@ def _show(pages: list[Stored[PoolPage]], as_json: bool) -> None:
         strips = _counted(len(page.strips), "strip")
         typer.echo(f"{page.film.name}, {page.film.box_speed:g}: {strips} of {page.town}{disputed}")
     if not pages:
-        typer.echo("No such film is in your pool; add documents with `obverse pool add FOLDER`.")
+        typer.echo(f"{empty}; add documents with `obverse pool add FOLDER`.")
 
 
 def _counted(number: int, what: str) -> str:
@@ -283,9 +287,12 @@ def _counted(number: int, what: str) -> str:
 
 def _film(bench: Workbench, given: str) -> str:
     from obverse.foundation import InputError
+    from obverse.workbench.names import meant
 
-    for kept in bench.notebook.films():
-        if given in (kept.id, kept.thing.name):
+    films = bench.notebook.films()
+    name = meant(given, {kept.thing.name for kept in films})
+    for kept in films:
+        if given == kept.id or name == kept.thing.name:
             return kept.id
     raise InputError(
         f"there is no film called {given!r} in the notebook", where="film", remedy="`obverse show` alone lists them"

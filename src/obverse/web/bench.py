@@ -256,14 +256,16 @@ def sheet_page(
     request: Request,
     controls: Controls,
     said: VolumeSaid,
-    formula: str,
     volume_ml: Volume,
+    formula: str = "",
     choose: Choose = [],
     recipe: str = "",
     route: str = "",
-) -> HTMLResponse:
+) -> Response:
     """One mix sheet, to work by; where the shelf lacks something, what it is and the way on."""
     workbench = workbench_of(request)
+    if not formula:
+        return RedirectResponse("/bench", status_code=303)
     bath, choices = workbench.bench.formula(formula, recipe=recipe), _choices(choose)
     try:
         sheet = workbench.bench.sheet(formula, volume_ml, choices=choices, controls=controls, recipe=recipe)

@@ -192,12 +192,11 @@ def _rendered(name: str, text: str) -> Manual:
                 _lead_home(child, name)
         elif token.type in ("fence", "code_block"):
             words.append(token.content)
-        elif token.type == "table_open":
-            token.attrSet("class", "manual-table")
-            # Wider than a phone, it is moved by keys too.
-            token.attrSet("tabindex", "0")
     sections.append(Section(anchor, title, " ".join(words)))
-    html = reader.renderer.render(tokens, reader.options, {}).replace("<pre>", '<pre tabindex="0">')
+    html = reader.renderer.render(tokens, reader.options, {})
+    # Wider than a phone, they are moved by keys too.
+    html = html.replace("<pre>", '<pre tabindex="0">')
+    html = html.replace("<table>", '<div class="table-box" tabindex="0"><table>').replace("</table>", "</table></div>")
     return Manual(name, sections[0].title or name, Markup(html), tuple(sections))
 
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, File, Request, UploadFile
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from obverse.foundation import InputError, JsonObject, ObverseError, parse_number, read_document
 from obverse.process import Slide
@@ -173,8 +173,10 @@ def _lines(patches: Sequence[Any]) -> str:
 
 
 @router.get("/projector/rolls", response_class=HTMLResponse, include_in_schema=False)
-def roll_page(request: Request, roll: str, frame: str = "", picture: str = "") -> HTMLResponse:
-    """Exposure notes of a roll, densities read on the panel, and what both say of recipe and meter."""
+def roll_page(request: Request, roll: str = "", frame: str = "", picture: str = "") -> Response:
+    """Exposure notes of a roll, densities read on the panel, and what both say of recipe and meter; without a roll, all of them."""
+    if not roll:
+        return RedirectResponse("/projector/slides", status_code=303)
     bench = workbench_of(request)
     return page(
         request,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,12 @@ def next_strip(known: set[str]) -> str:
     while f"strip {number}" in known:
         number += 1
     return f"strip {number}"
+
+
+def meant(given: str, names: Collection[str]) -> str:
+    """The name that was meant: as it stands, else the only one that differs from it in capitals; what was given where none does."""
+    alike = [name for name in names if name.casefold() == given.casefold()]
+    return alike[0] if given not in names and len(alike) == 1 else given
 
 
 def apart(name: str, taken: Iterable[str]) -> str:

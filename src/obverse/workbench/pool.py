@@ -42,6 +42,7 @@ from obverse.process import (
 from obverse.store import Repository, Store, Stored
 from obverse.store.records import StoredRecord
 from obverse.system import new_private_file
+from obverse.workbench.names import meant
 from obverse.workbench.place import Place
 from obverse.workbench.pool_prior import ID as PRIOR_ID
 from obverse.workbench.pool_prior import AdoptedPrior, adopt, adopted, population_of, priors_of
@@ -270,7 +271,9 @@ class Lending(Place):
             Names of the strips.
         """
         kept = self._store.trials.all(film=film_id, own=True, retired=True)
-        unknown = set(trials) - {one.thing.trial.id for one in kept}
+        names = {one.thing.trial.id for one in kept}
+        trials = {meant(name, names) for name in trials}
+        unknown = trials - names
         if unknown:
             raise NotFoundError(
                 f"this film has no strip {sorted(unknown)[0]!r}", where="withdraw", remedy="`obverse show` lists them"

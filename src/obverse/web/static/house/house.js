@@ -282,6 +282,33 @@ for (const element of document.querySelectorAll(".tone-strip[data-densities]")) 
   toneStrip(element, JSON.parse(element.dataset.densities));
 }
 
+// A table that is wider than its box says so, to eyes and to screen readers, and can be moved by keys.
+const goesOn = new ResizeObserver((seen) => {
+  for (const box of new Set(seen.map(({ target }) => target.closest(".table-box")))) {
+    if (!box) continue;
+    const wide = box.scrollWidth > box.clientWidth + 1 && !box.hidden;
+    const hint = box.previousElementSibling;
+    const said = hint?.classList.contains("goes-on");
+    if (wide && !said) {
+      const words = document.createElement("p");
+      words.className = "goes-on";
+      words.id = `goes-on-${newId().slice(0, 8)}`;
+      words.textContent = "This table goes on to the right: push it sideways.";
+      box.before(words);
+      box.tabIndex = 0;
+      box.setAttribute("aria-describedby", words.id);
+      if (!box.hasAttribute("role")) box.setAttribute("role", "group");
+    } else if (!wide && said) {
+      hint.remove();
+      box.removeAttribute("aria-describedby");
+    }
+  }
+});
+for (const box of document.querySelectorAll(".table-box")) {
+  goesOn.observe(box);
+  if (box.firstElementChild) goesOn.observe(box.firstElementChild);
+}
+
 // A form that says so is sent only after the person was asked.
 document.addEventListener("submit", (event) => {
   const question = event.target.dataset?.confirm;

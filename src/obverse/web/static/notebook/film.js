@@ -554,6 +554,7 @@ async function load(trials = true) {
   const told = await attempt(() => get(`${api}/story`));
   if (!told) return;
   story = told;
+  $("strip-count").textContent = `${story.trials.length} strip${story.trials.length === 1 ? "" : "s"}`;
   if (Object.keys(controls).length === 0) {
     // The sliders begin at the nearest strip.
     const best = story.trials.find((trial) => trial.id === story.best);
