@@ -50,6 +50,21 @@ def test_a_password_with_signs_in_it_is_told_how_to_be_written():
         open_store("postgresql+psycopg://club:p@ss@127.0.0.1:1/notebook")
 
 
+@pytest.mark.parametrize(
+    ("option", "told"),
+    [
+        ("sslmode={}", "after sslmode= in the address is not understood; write disable, allow"),
+        ("sslmod={}", "option behind the ? of the address is not known; sslmode is meant, perhaps"),
+        ("{}=x", "option behind the ? of the address is not known; correct OBVERSE_DATABASE"),
+        ("keepalives={}", "after keepalives= in the address is not understood; write what the handbook"),
+    ],
+)
+def test_an_option_that_is_not_understood_is_named_and_never_what_stands_after_it(option, told):
+    with pytest.raises(StoreError) as refused:
+        open_store("postgresql+psycopg://club@127.0.0.1:1/notebook?" + option.replace("{}", SECRET))
+    assert told in refused.value.sentence and SECRET not in refused.value.sentence
+
+
 def test_without_the_driver_the_extra_is_named(monkeypatch):
     monkeypatch.setitem(sys.modules, "psycopg", None)
     monkeypatch.delitem(sys.modules, "obverse.store.patience", raising=False)

@@ -16,7 +16,6 @@ from obverse.cli.telling import json_text
 from obverse.foundation import JsonObject
 
 if TYPE_CHECKING:
-    from obverse.workbench.bootstrap import Workbench
     from obverse.workbench.nouns import Stored
     from obverse.workbench.pool import PoolPage
 
@@ -75,7 +74,7 @@ def export(
     if out is not None:
         ask_before_replacing(out, force=force)
     with darkroom() as bench:
-        document = bench.pool.lend([_film(bench, film) for film in films], persons=persons)
+        document = bench.pool.lend([bench.notebook.film_called(film).id for film in films], persons=persons)
     text = json_text(document.model_dump(mode="json")) + "\n"
     if out is None:
         typer.echo(text, nl=False)
@@ -168,7 +167,7 @@ def withdraw(
     Example: obverse pool withdraw "grey base 100" "strip 3"
     """
     with darkroom() as bench:
-        gone = bench.pool.take_back(_film(bench, film), strips or [])
+        gone = bench.pool.take_back(bench.notebook.film_called(film).id, strips or [])
     if as_json:
         typer.echo(json_text({"taken_back": list(gone)}))
         return
@@ -283,17 +282,3 @@ def _show(pages: list[Stored[PoolPage]], as_json: bool, *, empty: str) -> None:
 
 def _counted(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
-
-
-def _film(bench: Workbench, given: str) -> str:
-    from obverse.foundation import InputError
-    from obverse.workbench.names import meant
-
-    films = bench.notebook.films()
-    name = meant(given, {kept.thing.name for kept in films})
-    for kept in films:
-        if given == kept.id or name == kept.thing.name:
-            return kept.id
-    raise InputError(
-        f"there is no film called {given!r} in the notebook", where="film", remedy="`obverse show` alone lists them"
-    )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import difflib
 import json
+import re
 import sqlite3
 import threading
 import time
@@ -468,6 +470,8 @@ def _sentence(error: SQLAlchemyError, name: str) -> StoreError:
         what, remedy = _SQLITE_WORDS.get(code, (f"it refused ({original})", "nothing was changed"))
     elif isinstance(error, OperationalError | InterfaceError | PoolTimeoutError):
         what, remedy = _of_postgresql(getattr(original, "sqlstate", None) or "") or _at_the_door(str(original))
+    elif _OPTION.search(str(original)):
+        what, remedy = _at_the_door(str(original))
     else:
         state = getattr(original, "sqlstate", None)
         lines = str(original).strip().splitlines()
@@ -477,8 +481,34 @@ def _sentence(error: SQLAlchemyError, name: str) -> StoreError:
     return StoreError(what, where=name, remedy=remedy)
 
 
+# How the driver says that it does not understand an option behind the question mark of the address.
+_OPTION = regex(
+    r'invalid (?P<of>\w+) value: "|for connection option "(?P<number>\w+)"|invalid connection option "(?P<unknown>[^"]*)"'
+)
+# What the words of an option may be (PostgreSQL documentation, "Connection Strings").
+_MAY_BE = {
+    "sslmode": "disable, allow, prefer, require, verify-ca or verify-full",
+    "gssencmode": "disable, prefer or require",
+    "channel_binding": "disable, prefer or require",
+    "target_session_attrs": "any, read-write, read-only, primary, standby or prefer-standby",
+}
+
+
+def _odd_option(found: re.Match[str]) -> tuple[str, str]:
+    """An option that was not understood, by a word that is the driver's own: any other may be a part of a password."""
+    known = found["of"] or found["number"]
+    if known:
+        may_be = _MAY_BE.get(known, "what the handbook of the server names, or leave it out")
+        return f"what stands after {known}= in the address is not understood", f"write {may_be}"
+    near = difflib.get_close_matches(found["unknown"], _MAY_BE, n=1)
+    meant = f"; {near[0]} is meant, perhaps" if near else ""
+    return f"an option behind the ? of the address is not known{meant}", "correct OBVERSE_DATABASE"
+
+
 def _at_the_door(said: str) -> tuple[str, str]:
     """Why there is no connection. Only what the server itself says is repeated: the driver repeats the address."""
+    if odd := _OPTION.search(said):
+        return _odd_option(odd)
     _, fatal, reason = said.rpartition("FATAL:")
     if not fatal or any(words in reason for words in ("starting up", "shutting down", "recovery")):
         return _GONE

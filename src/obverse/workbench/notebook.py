@@ -48,7 +48,7 @@ from obverse.store.records import SeriesPlan, TrialEntry
 from obverse.workbench import story, words
 from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.light_table import LightTable, colour_of_patches, faults_of, film_from_others
-from obverse.workbench.names import apart, films_apart, next_strip, trials_apart
+from obverse.workbench.names import apart, films_apart, meant, next_strip, trials_apart
 from obverse.workbench.place import Place
 from obverse.workbench.pool import Lending
 from obverse.workbench.proposal import against_the_word, next_strips
@@ -158,8 +158,9 @@ class Notebook(Place):
             If there is none.
         """
         films = self.films()
+        called = meant(name, {kept.thing.name for kept in films})
         chosen = next((kept for kept in films if kept.id == name), None)
-        chosen = chosen or next((kept for kept in films if kept.thing.name == name), None)
+        chosen = chosen or next((kept for kept in films if kept.thing.name == called), None)
         if chosen is None:
             raise NotFoundError(
                 f"there is no film called {name!r} in the notebook",
