@@ -106,7 +106,7 @@ _VESSEL = re.compile(
     r"basin|step|frame|ladder|sill|rail|worktop|table top|drain|funnel|mesh|wire|clip|tongs|stirrer|cap|kettle|drainpipe|pipework|piping|saucepan|frying pan|tureen|colander)s?\b"
 )
 _HOT_PLATE = re.compile(
-    r"\blit or heated|\bignited|\bhot ?plate|\boven\b|heated dry|\bburn(s|t|ing)?\b|\bfire\b|roast|glowing"
+    r"\blit or heated|\bignited|\b(on|over) (a|the) burner|\bblow ?(torch|lamp)|\bmelt(ed|ing|s)?\b|\bhot ?plate|\boven\b|heated dry|\bburn(s|t|ing)?\b|\bfire\b|roast|glowing|smoulder|chars?\b|charr"
 )
 # What warms a room burns there.
 _WARMS = re.compile(
@@ -120,7 +120,7 @@ _DONE = re.compile(
     r"(?<!to be )(?<!to be ')\b(destroyed|already reduced|fully reduced|neutralised|neutralized|decolou?rised|exhausted and reduced|after bicarbonate)\b"
 )
 _FLAME = re.compile(
-    r"\b(alight|flame|burning|lit\b|glowing|candle|spark|heater|smok|stove|pilot|lighted|match(es)?\b|cigarette|fireplace|soldering)",
+    r"\b(print dryer|mounting press|hot iron|hair ?dryer|electric fire|radiant|alight|flame|burning|lit\b|glowing|candle|spark|heater|smok|stove|pilot|lighted|match(es)?\b|cigarette|fireplace|soldering)",
     re.I,
 )
 _NO_FLAME = re.compile(r"no flame|no ignition|away from flame", re.I)
@@ -131,10 +131,11 @@ _FOOD = re.compile(
     r"\b(orangeade|lemonade|ginger beer|mineral water|drinking water|cola|coke|beer|wine|sherry|rum|brandy|whisky|gin|vodka|milk|juice|squash|cordial|syrup|cider|sauce|ketchup|vinegar|oil|"
     r"medicine|cough|pill|sweet|biscuit|cocoa|flour|baking powder|rice|pickle|yoghurt|yogurt|ice cream|margarine|butter|honey|mustard|lunch|thermos|vacuum|tea|coffee|sports|drinking|baby|feeding)"
     r"[ -](bottle|flask|jar|tin|box|tub|bowl|cup|mug|glass|pot|caddy|can|carton|packet)s?\b|"
-    r"\b(fridge|refrigerator|larder|pantry|kitchen (table|cupboard|shelf|counter)|food (shelf|cupboard)|teapot|teacup|tumbler|drinking glass|lunch ?box|sugar bowl|dog bowl)\b|"
+    r"\b(was|is|gets|got|been) (drunk|eaten|tasted|sipped)\b|\b(drank|drinks?|ate|sips?|tastes?) (it|of it|from it|some)\b|\b(fridge|refrigerator|larder|pantry|kitchen (table|cupboard|shelf|counter)|food (shelf|cupboard)|teapot|teacup|tumbler|drinking glass|lunch ?box|sugar bowl|dog bowl)\b|"
     r"\bin an? (\w+ )?(mug|coffee cup|tea cup)\b|beside (the |a |his |her |real |their )?(\w+ )?(drinks?|coffee|tea|water|lemonade)\b|"
     r"\b(toddler|child|children|infant|grandchild|kids?|dog|cat|pet)s? (\w+ )?(can |could |may )?(reach|reaches|drink|drinks|lap|laps|play|plays|find|finds|get)\b|"
-    r"\breach of (\w+ ){0,2}(child|children|toddler|kids?|dog|cat|pet)|\b(child|toddler|kid) ?(about|around|crawls|in the house|height)|\bunlabelled jam jar\b"
+    r"\breach of (\w+ ){0,2}(child|children|toddler|kids?|dog|cat|pet)|\b(child|toddler|kid) ?(about|around|crawls|in the house|height)|\bunlabelled jam jar\b|"
+    r"\b(grand)?(child|children|toddlers?|kids?|baby|babies)\b[^,;.]{0,20}\b(visits?|stays?|lives?|plays?|crawls?|comes?|sleeps?)\b|\b(low|bottom|lowest) (shelf|drawer|cupboard)[^,;.]{0,30}(child|toddler|kid|baby|dog|cat)"
 )
 _KEPT_FROM = re.compile(r"\b(out of|beyond|away from|not in|not within|no|locked|never|hot water)\b[^,;.]{0,40}")
 # What stands there under no name.
@@ -145,9 +146,20 @@ _NAMELESS = re.compile(
 _SKIN = re.compile(
     r"\bbare\b.{0,12}\b(hand|finger|arm|skin|feet|foot)s?\b|bare-?(handed|foot)|without (any )?(gloves|goggles)|no (gloves|goggles)|\b(holed|torn|leaky|leaking|split|cotton|wet) gloves?\b|"
     r"\b(inside|into|in) (a|the|his|her) (\w+ )?(glove|shoe|boot|slipper|sock|sleeve)s?\b|\b(on|onto|over) ((the|his|her|bare|wet|a) )+(skin|hands?|wrist|forearm|arms?|thigh|lap|fingers|face|foot|feet)\b|"
-    r"\bskin of\b|\b(in|into) (the |an |his |her )?eyes?\b|\b(on|in) (the )?(fingers|hands)\b|on the floor overnight|underfoot"
+    r"\bkneel\w*\b|\b(worn|wearing) (for|all)\b|\bsoaked (trousers|jeans|socks|sleeves?|shoes|jumper|shirt|lap)\b|\bskin of\b|\b(in|into) (the |an |his |her )?eyes?\b|\b(on|in) (the )?(fingers|hands)\b|on the floor overnight|underfoot"
+)
+# Sieved, ground, swept dry or sprayed: it hangs in the air.
+_DUSTY = re.compile(
+    r"\b(dust(y|s|ed)?|siev(e|ed|ing)|sift(ed|ing)?|ground up|grinding|mortar and pestle|crushed|swept (up )?dry|dry sweep\w*|brushed (up|off) dry|sand(ed|ing|s)\b|scraped dry|"
+    r"blown|shaken out|spray(ed|ing|s)?|atomi[sz]\w+|nebuli[sz]\w+|airbrush\w*|mist(ed|ing)?|(no|without a?) (dust )?mask|poured from a height|puff(s|ed)?|cloud)\b"
+)
+_NOT_DUSTY = re.compile(
+    r"\b(no|without|little|settled|free of|anti|never) ?(any )?(dust|mist|spray)\b|dust mask|mask on|spray (bottle|can)|dustbin|dust ?pan|fume cupboard"
 )
 # Two that cannot run into each other.
+_OTHER_TRAY = re.compile(
+    r"\b(another|separate|different|own) (tub|tray|bin|box|crate|bucket|bund|cupboard|cabinet) (of|in|on) (the|another|a)\b|\bin (separate|different) (tubs|trays|bins|boxes|crates|cupboards)\b"
+)
 _APART = re.compile(r"\b(own|another|separate|second) (tub|tray|bin|box|crate|bucket|bund|cupboard|cabinet)\b")
 # Wet that is only the air's.
 _AIR = re.compile(
@@ -190,7 +202,9 @@ def key_of(name: str) -> str | None:
         return keys[-1] if keys[0] in ("sodium_nitrate", "sodium_hydroxide", "sodium_metasilicate") else keys[0]
     for words in BY_WEIGHT:
         if _word(words).search(low):
-            return WORDS[words]
+            # "Limescale remover" is no limescale.
+            whole = [each for each in BY_WEIGHT if words in each and _word(each).search(low)]
+            return WORDS[max(whole, key=len)]
     # A bleach that is nothing else is that of the laundry.
     return "sodium_hypochlorite" if re.search(r"\bbleach\b", low) else None
 
@@ -226,7 +240,7 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
     said_key = key_of(said_of) if said_of and not any(_word(w).search(said_of) for w in _VAGUE_SAID) else None
     key = said_key or key_of(re.split(r" (?:in|with|for|from) ", outside)[0]) or key_of(name)
     if not re.search(
-        r"bleach|fogger|fixer|bath|developer|toner|stock|granules|\bin\b|\band\b|\bwith\b", outside
+        r"bleach|fogger|fixer|bath|developer|toner|stock|granules|\bin\b|\band\b|\bwith\b", f"{outside} {inner}"
     ) or re.search(r"used up|exhausted|destroyed|pharmacy|original", low):
         return key, {}
     found: dict[str, float] = {}
@@ -441,6 +455,8 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     if "working fixer" in name.lower() and not solid and any("thiosulfate" in held for held in made.moles):
         # Every fixer that is sold or mixed for use holds sulfite.
         made = liquid(name, {**grams, "sodium_sulfite": 10.0}, made.volume_ml)
+    if re.search(r"\b(charging|on charge|charger)\b", role.lower()):
+        made = replace(made, name=f"{name}, charging")
     if re.search(r"\bin the same (bath|bottle|solution)$", name):
         # It is part of what was named before, and brings no water of its own.
         made = replace(made, water_ml=0.0)
@@ -516,6 +532,7 @@ def read(situation: dict[str, Any]) -> Read:
         ):
             portions[portions.index(made)] = replace(made, water_ml=0.0)
             portions.insert(0, Portion("water", {}, made.water_ml))
+    told = " ".join(str(p.get("role") or "") for p in situation["parts"]).lower()
     room = situation.get("room")
     if room is not None:
         usual = unknown_room()
@@ -525,16 +542,25 @@ def read(situation: dict[str, Any]) -> Read:
                 usual.air_changes_per_h if room.get("air_changes_per_h") is None else room["air_changes_per_h"]
             ),
         }
+    outdoors = re.search(
+        r"\b(outdoors|outside|open air|on the (patio|balcony|lawn|terrace)|in the (garden|yard|open))\b", told
+    )
+    if outdoors and not room:
+        room = {"volume_m3": _YARD_M3, "air_changes_per_h": _WIND_PER_H}
     where = Room(max(0.5, room["volume_m3"]), room["air_changes_per_h"]) if room else unknown_room()
     place = PLACES_BY_WORD.get(str(situation["context"]).lower().replace(" ", "_").replace("-", "_"), "mixing")
     hours = float(situation.get("hours") or 0.0)
-    told = " ".join(str(p.get("role") or "") for p in situation["parts"]).lower()
     if place == "room" and re.search(
         r"\b(spilled|poured|dripped|knocked|tipped|splashed|dissolves|dissolving) in(to)? (it|the)\b", told
     ):
         place = "mixing"
     if place == "shelf" and len(portions) == 1 and _DRIPS.search(told):
         place = "damp"
+    if place == "mixing" and len(portions) > 1 and len(situation["parts"]) == len(portions):
+        # What is trickled into the other comes after it.
+        roles = [str(p.get("role") or "").lower() for p in situation["parts"]]
+        if _GOES_IN.search(roles[0]) and _WAITS.search(roles[1]) and not _GOES_IN.search(roles[1]):
+            portions[:2] = portions[1::-1]
     setting = setting_for(place, where, hours=hours)
     said = " ".join(f"{p.get('role') or ''} {p.get('strength') or ''}" for p in situation["parts"]).lower()
     if place in ("room", "standing") and hours and hours < 1:
@@ -553,12 +579,16 @@ def read(situation: dict[str, Any]) -> Read:
         # A puddle is some millimetres deep.
         setting = replace(
             setting,
+            spilt=True,
             surface_m2=max(
                 setting.surface_m2,
                 min(_LARGEST_PUDDLE_M2, math.fsum(p.volume_ml for p in portions) / _PUDDLE_ML_PER_M2),
             ),
         )
-    if re.search(r"\bboil(s|ed|ing)? (it )?dry\b|forgotten on (the|a) (stove|hob|hotplate|hot plate|ring)", said):
+    if re.search(
+        r"\b(boil|evaporat|cook|simmer|steam|heat)(s|ed|ing|ting)? ?(it )?(down )?(dry\b|to (full )?(dryness|a (dry )?(crust|cake|powder)))|left heating|forgotten on (the|a) (stove|hob|hotplate|hot plate|ring)",
+        said,
+    ):
         setting = replace(setting, temperature_c=200.0)
         portions = [replace(p, water_ml=0.0) for p in portions]
     tray = re.search(r"(\d+)\s*x\s*(\d+)\s*cm", said)
@@ -569,10 +599,10 @@ def read(situation: dict[str, Any]) -> Read:
     names = " ".join(str(p["substance"]) for p in situation["parts"]).lower()
     if re.search(r"\bburn(t|ed)\b", said):
         setting = replace(setting, flame=True)
-    if re.search(r"boil|hot ?plate.*(syrup|evaporat|thick)", said):
-        setting = replace(setting, temperature_c=95.0)
-    elif setting.temperature_c > 100:
+    if setting.temperature_c > 100:
         pass
+    elif re.search(r"boil|hot ?plate.*(syrup|evaporat|thick)", said):
+        setting = replace(setting, temperature_c=95.0)
     elif _HOT_PLATE.search(said) and all(p.solid or p.has("solvent") or p.has("fuel_gas") for p in portions):
         setting = replace(setting, temperature_c=200.0)
     elif _WARMS.search(f"{said} {names}") and any(p.moles.get("charcoal") or p.has("fuel_gas") for p in portions):
@@ -588,7 +618,7 @@ def read(situation: dict[str, Any]) -> Read:
     if setting.temperature_c < 30 and re.search(r"\bsun(ny|light|shine)?\b|radiator|boiler", said):
         setting = replace(setting, temperature_c=35.0)
     capped = re.search(
-        r"\b(capped|lid closed|tight(ly)?|airtight|shaken(?! in)|corked|(?<!window )plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
+        r"\b(capped|lid closed|tight(ly)?|airtight|shaken(?! in)|corked|lidded|lid (pressed|hammered|forced|clipped) (on|down|shut)|(?<!window )plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
         said,
     )
     if place == "standing" and len(portions) == 1 and not capped and re.search(r"\bbottle\b", said):
@@ -629,6 +659,12 @@ def read(situation: dict[str, Any]) -> Read:
         r"\b(switched off|unplugged|enclosed|closed box)\b", said
     ):
         setting = replace(setting, ultraviolet=True)
+    if _DUSTY.search(_NOT_DUSTY.sub(" ", said)):
+        setting = replace(setting, dusty=True)
+    if not setting.closed and re.search(
+        r"\bnarrow|\b(open|uncapped|in (a|the)) (\w+ )?(bottle|flask|carboy|demijohn)\b", said
+    ):
+        setting = replace(setting, narrow=True)
     if re.search(r"ground[- ]glass|glass[- ]stopper", said):
         setting = replace(setting, glass_stopper=True)
     if re.search(r"\basthma", said):
@@ -684,18 +720,43 @@ def read(situation: dict[str, Any]) -> Read:
             carried = first.volume_ml
         share = min(1.0, carried / max(1.0, first.volume_ml)) * (carried / tank) ** fills
         portions[0] = first.times(share)
+    # Water that ran between the two has taken the first along.
+    between = [p for p in portions[1:-1] if not p.moles and p.water_ml >= _FLUSHES_ML]
+    if place == "drain" and between:
+        portions = [portions[0].times(0.001), *(p for p in portions[1:] if p not in between)]
     later = re.search(
+        r"\b\d+ ?l (of )?(tap )?water (after|between|run|since)|"
         r"after (ten|\d+|several|many|a few) flushes|(flushed|rinsed) (ten|\d+|several|many) times|hours (later|after)|next day|(\d+)\s*l of water later|(well|twice|thoroughly) flushed|flushed (well|twice|through|thoroughly|away|with (?!an? (cup|glass|mug)|(half )?a litre))|after (much|plenty of|\d+ l of) water|"
         r"(rinsed|followed|chased|run through) (with|by) (\d+|ten|twenty|thirty|fifty|many|several|plenty|much|buckets|a bucket)",
         said,
     )
     if later and place == "drain" and len(portions) > 1:
-        portions[0] = portions[0].times(0.001)
+        # Water after one of them says which of them is gone.
+        gone = next(
+            (
+                n
+                for n, p in enumerate(situation["parts"])
+                if re.search(r"water (after|since)", str(p.get("role") or ""))
+            ),
+            0,
+        )
+        portions[gone] = portions[gone].times(0.001)
     return Read(portions, setting, unknown)
 
 
+# What comes second, and what is there already.
+_GOES_IN = re.compile(
+    r"\b(trickled|dripped|poured|added|stirred|tipped|run|dropped|let) (in|slowly in|into)\b|\bgoes in\b|\b(slowly|carefully|drop by drop|in a thin stream)\b"
+)
+_WAITS = re.compile(
+    r"^(in|already in|waiting|standing|there first|first|put in)\b|\bin the (jug|beaker|bucket|bowl|jar|tray|tank|basin|glass|sink)\b|already (there|in)|\bwaiting\b"
+)
 # What a spill covers at the most, and how thick it lies.
 _LARGEST_PUDDLE_M2, _PUDDLE_ML_PER_M2 = 2.0, 3000.0
+# A yard, and how often the wind exchanges its air.
+_YARD_M3, _WIND_PER_H = 1000.0, 60.0
+# Water that flushes a trap.
+_FLUSHES_ML = 5000.0
 # mL that a tank holds back when nobody rinses it.
 _LEFT_IN_A_TANK_ML = 100.0
 # What keeps two things from ever meeting: another room.
@@ -708,7 +769,11 @@ _ELSEWHERE = re.compile(
 def effects_of(situation: dict[str, Any], got: Read) -> tuple[Effect, ...]:
     """What the engine finds; of bottles in different rooms what each does by itself."""
     roles = " ".join(str(p.get("role") or "") for p in situation["parts"]).lower()
-    apart = _ELSEWHERE.search(roles) or (got.setting.place == "shelf" and len(_APART.findall(roles)) > 1)
+    apart = (
+        _ELSEWHERE.search(roles)
+        or (got.setting.place == "shelf" and _OTHER_TRAY.search(roles))
+        or (got.setting.place == "shelf" and len(_APART.findall(roles)) > 1)
+    )
     if got.setting.place in ("shelf", "room") and len(got.portions) > 1 and apart:
         alone = (effect for portion in got.portions for effect in assess([portion], got.setting))
         # On a shelf a bottle stands closed.

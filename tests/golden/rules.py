@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from obverse.safety import on_a_person, over_time, reactions, redox, stands_by
+from obverse.safety import on_a_person, over_time, reactions, recorded, redox, stands_by
 from obverse.safety.airborne import Room
 from obverse.safety.body import Portion
 from obverse.safety.scene import Scene
@@ -47,7 +47,9 @@ def scene_of(case: Mapping[str, Any]) -> Scene:
 
 def rule_of(name: str) -> Callable[[Scene], None]:
     """A rule by its name."""
-    return next(getattr(room, name) for room in (reactions, over_time, on_a_person, stands_by) if hasattr(room, name))
+    return next(
+        getattr(room, name) for room in (reactions, over_time, on_a_person, stands_by, recorded) if hasattr(room, name)
+    )
 
 
 def found_by(case: Mapping[str, Any]) -> dict[str, Any]:

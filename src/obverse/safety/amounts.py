@@ -34,6 +34,11 @@ _WATER = {"damp": 20.0, "little_water": 20.0, "tap_water": number("hazard.usual.
 # What nobody says the strength of counts as strong, what stands or dries does so for two days, what is warmed is this warm.
 _STRONG_G_PER_L, _STANDS_H, _WARMED_C = 300.0, 48.0, 60.0
 
+# Things that say something of the place or the vessel: the field of a setting that each makes true.
+_SAID_OF_IT = {
+    "closed_jug": "closed", "germicidal_lamp": "ultraviolet", "septic_tank": "septic", "dust": "dusty", "narrow_bottle": "narrow", "spilt": "spilt",
+} | {name: name for name in ("food_vessel", "asthma", "flame", "bare_hands", "glass_stopper")}  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True)
 class Amount:
@@ -219,22 +224,8 @@ def told_by_things(setting: Setting, names: Iterable[str]) -> Setting:
             setting = replace(setting, hours=max(setting.hours, _STANDS_H))
         elif key == "warming":
             setting = replace(setting, temperature_c=_WARMED_C)
-        elif key == "closed_jug":
-            setting = replace(setting, closed=True)
-        elif key == "food_vessel":
-            setting = replace(setting, food_vessel=True)
-        elif key == "asthma":
-            setting = replace(setting, asthma=True)
-        elif key == "flame":
-            setting = replace(setting, flame=True)
-        elif key == "bare_hands":
-            setting = replace(setting, bare_hands=True)
-        elif key == "germicidal_lamp":
-            setting = replace(setting, ultraviolet=True)
-        elif key == "glass_stopper":
-            setting = replace(setting, glass_stopper=True)
-        elif key == "septic_tank":
-            setting = replace(setting, septic=True)
+        elif key in _SAID_OF_IT:
+            setting = replace(setting, **{_SAID_OF_IT[key]: True})  # type: ignore[arg-type]
         elif key == "damp":
             setting = replace(setting, place="damp")
     return setting

@@ -47,6 +47,8 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
         found += _within_reach(parts, setting)
     elif parts:
         found += happen(parts, setting)
+        if setting.place in _WETTED_IN and len(parts) > 1 and all(part.solid for part in parts):
+            found += _wetted(parts, setting, found)
         if setting.place == "shelf" and len(parts) > 1:
             found = [
                 e
@@ -57,6 +59,8 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
     return worst_first(found)
 
 
+# Where powders lie together in one vessel, and the glass of water that wets them (our judgement).
+_WETTED_IN, _GLASS_ML = ("mixing", "jug", "standing"), 200.0
 # Photokeratitis and burnt skin from minutes of 254 nm at arm's length (photobiology limits of 3 mJ/cm2 a day, from memory).
 _LAMP = Effect(
     "germicidal_lamp",
@@ -67,6 +71,18 @@ _LAMP = Effect(
 )
 # What a trap under a sink holds, mL; a splash from one open vessel into the next, or what a wet hand, tongs or a film carries, mL (our judgement).
 _TRAP_ML, _SPLASH_ML = 300.0, 50.0
+
+
+def _wetted(parts: tuple[Portion, ...], setting: Setting, dry: Sequence[Effect]) -> list[Effect]:
+    """What powders that lie in one vessel do together once they are wetted, which comes sooner or later."""
+    water = Portion("water", {}, _GLASS_ML)
+    known = {effect.mechanism for effect in dry}
+    known |= {effect.mechanism for part in parts for effect in happen((part, water), setting)}
+    return [
+        replace(effect, severity=min(HURTS, effect.severity), what=f"{effect.what}, once it is wetted")
+        for effect in happen((*parts, water), setting)
+        if effect.mechanism not in known
+    ]
 
 
 def _within_reach(parts: Sequence[Portion], setting: Setting) -> list[Effect]:
@@ -112,6 +128,9 @@ def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
     ):
         # Fuming acid and ammonia smoke at each other through their caps as well.
         return False
+    if effect.mechanism == "ammonia" and not any(part.moles.get("ammonia") or part.has("hydroxide") for part in parts):
+        # Soda frees ammonia from a salt or fixer only by and by.
+        return effect.severity <= HURTS
     return effect.mechanism in _SMELLS and effect.severity <= TOLD
 
 

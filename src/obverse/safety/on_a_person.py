@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 
 from obverse.safety.body import Pool, Portion, acid_in
+from obverse.safety.properties import holds
 from obverse.safety.scene import Scene
 from obverse.safety.setting import HURTS, KILLS, TELLS
 
@@ -166,4 +167,47 @@ def _on_skin(scene: Scene) -> None:
             )  # fmt: skip
 
 
-ON_A_PERSON: tuple[Callable[[Scene], None], ...] = (_swallowed, _on_skin)
+# Milligrams in a cubic metre of air from which dust or mist is told of: limits of a working day, or what irritates where none is published
+# (from memory; chromium(VI) and persulfate for what they sensitise).
+_BREATHED_MG_PER_M3 = {
+    "dichromate": 0.02, "persulfate": 0.1, "developer": 2.0, "selenite": 0.2, "mercury": 0.02, "cyanide": 1.0, "azide": 0.2, "lead": 0.1, "barium": 0.5, "asbestos": 0.01,
+    "hydroxide": 2.0, "permanganate": 1.0, "silver": 0.05, "copper_ii": 1.0, "oxalate": 1.0, "fluoride": 1.0, "poison": 0.2, "aldehyde": 0.4, "hypochlorite": 1.0, "dithionite": 5.0,
+    "peroxide": 1.5, "iron_iii": 2.0, "sulfite": 5.0, "sulfide": 2.0, "ammonia": 15.0, "thiourea": 0.5,
+}  # fmt: skip
+# Part of a powder that hangs in the air when it is sieved or swept, and of a liquid that is sprayed; times the limit at which it injures; mist of
+# a strong acid (our judgement; the last an occupational limit, from memory).
+_DUST_SHARE, _MIST_SHARE, _DUST_INJURES, _ACID_MIST_MG_PER_M3, _MG_PER_G = 0.0005, 0.01, 100.0, 1.0, 1000.0
+
+
+def _breathed(scene: Scene) -> None:
+    """Dust of a powder that is sieved, ground or swept dry; mist of what is sprayed."""
+    if not scene.setting.dusty:
+        return
+    for portion in scene.portions:
+        share = (_DUST_SHARE if portion.solid else _MIST_SHARE) * _MG_PER_G / scene.setting.room.volume_m3
+        times = {
+            entity: share * least_g / limit
+            for entity, limit in _BREATHED_MG_PER_M3.items()
+            if (least_g := _grams_with(portion, entity))
+        }
+        acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS) * portion.grams
+        times["acid"] = share * acid / _ACID_MIST_MG_PER_M3
+        worst = max(times.values())
+        if worst >= 1:
+            scene.say(
+                "breathed", HURTS if worst >= _DUST_INJURES else TELLS, f"{portion.name} as dust or mist: it hurts eyes and lungs, and some of it makes an asthma or eczema for life",
+                f"about {worst:.0f} times what a working day may hold" if worst < _DUST_INJURES else "more than a hundred times what a working day may hold",
+                "No dry sweeping, sieving or spraying: pour low and slowly, wipe up damp, a dust mask and goggles.",
+            )  # fmt: skip
+
+
+def _grams_with(portion: Portion, entity: str) -> float:
+    """Grams of the substances in it that hold an entity, but for what passes through."""
+    return math.fsum(
+        portion.share_of(key) * portion.grams
+        for key in portion.moles
+        if holds().get(key, {}).get(entity) and key not in _NOT_POISON.get(entity, ())
+    )
+
+
+ON_A_PERSON: tuple[Callable[[Scene], None], ...] = (_swallowed, _on_skin, _breathed)

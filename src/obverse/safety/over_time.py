@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 
+from obverse.foundation import regex
 from obverse.safety.body import acid_in
 from obverse.safety.properties import narcotics, volatiles
 from obverse.safety.scene import Scene, amount_of, concentrated, metal_dust_mol
@@ -50,6 +50,7 @@ _LIGHT_ENDS_PA = {"petrol": 30000.0}
 _LIQUID_GAS_MOL, _CAN_C, _BURNS_C = 0.2, 45.0, 150.0
 # An opened ether that stood half a year, and one that stood for years (time-sensitive chemicals, common list).
 _ETHER_MOL, _ETHER_H, _YEARS_H = 0.3, 4000.0, 8766.0
+_SAID_OLD = regex(r"\byears?\b|crystal|crust|grandfather|inherited|forgotten|dried out")
 # Solids that heat breaks with fire or a bang, and from how much on; a flame is hotter than any plate.
 _HEATED = (
     "ammonium_nitrate",
@@ -62,6 +63,7 @@ _HEATED_TOO = ("calcium_hypochlorite", "potassium_chlorate", "sodium_chlorate", 
 # How much of them, and the heat of a plate or oven; shares of gas (from memory).
 _HEATED_MOL, _HOT_C = 0.02, 150.0
 _HEATED_GAS = (
+    ("ammonia", "ammonia", 0.2),
     ("thiosulfate", "sulfur_dioxide", 0.5),
     ("thiourea", "hydrogen_sulfide", 0.2),
     ("thiocyanate", "hydrogen_cyanide", 0.1),
@@ -114,13 +116,9 @@ def _bottles_that_swell(scene: Scene) -> None:
     sugar = pool.has("sugar")
     low, high = _LIVES_PH
     if sugar > _SUGAR_MOL and scene.setting.hours >= _FERMENTS_AFTER_H and first.water_l > 0 and low < pool.ph < high:
-        was = scene.setting
-        if not was.closed:
-            # It comes day and night, and the air of the room carries it off as slowly.
-            scene.setting = replace(was, breathing_min=_MINUTES_PER_H * was.hours)
         made = _GAS_OF_SUGAR * sugar * _speed(scene, _FERMENTS_PER_H)
-        scene.gas("ferments", "carbon_dioxide", made, "sugar ferments", _OPEN, all_of_it=not was.closed)
-        scene.setting = was
+        with scene.as_it_stands():
+            scene.gas("ferments", "carbon_dioxide", made, "sugar ferments", _OPEN, all_of_it=not scene.setting.closed)
     burnt = math.fsum(met.electrons_mol for met in scene.met if met.reductant in _BURNT) / _ELECTRONS_OF_CO2
     burnt += math.fsum(met.electrons_mol for met in scene.met if met.reductant == "oxalate") / _ELECTRONS_OF_OXALATE_CO2
     scene.gas("burnt_in_solution", "carbon_dioxide", burnt, "an oxidiser burns what is organic", _OPEN)
@@ -138,14 +136,12 @@ def _drinks_from_air(scene: Scene) -> None:
     if setting.closed or pool.ph < _DRINKS_ABOVE_PH or not setting.hours:
         return
     acid = 2 * _DRINKS_MOL_PER_M2_S * setting.surface_m2 * _SECONDS_PER_H * setting.hours
-    aired = replace(setting, breathing_min=_MINUTES_PER_H * setting.hours)
-    was, scene.setting = scene.setting, aired
-    for entity, gas in (("sulfide", "hydrogen_sulfide"), ("cyanide", "hydrogen_cyanide")):
-        scene.gas(
-            "air_on_salts", gas, min(pool.has(entity), acid), f"the carbon dioxide of the air frees it from {entity}",
-            "Put a lid on.",
-        )  # fmt: skip
-    scene.setting = was
+    with scene.as_it_stands():
+        for entity, gas in (("sulfide", "hydrogen_sulfide"), ("cyanide", "hydrogen_cyanide")):
+            scene.gas(
+                "air_on_salts", gas, min(pool.has(entity), acid), f"the carbon dioxide of the air frees it from {entity}",
+                "Put a lid on.",
+            )  # fmt: skip
 
 
 def _vapour_in_bottle(scene: Scene) -> None:
@@ -319,9 +315,11 @@ def _warm_chlorate(scene: Scene) -> None:
 
 def _old_ether(scene: Scene) -> None:
     ether = scene.first.substance("diethyl_ether")
-    if ether > _ETHER_MOL and scene.setting.hours > _ETHER_H:
+    # Whoever calls it old, or sees crystals, need not say how old.
+    old = any(_SAID_OLD.search(p.name.lower()) for p in scene.portions if p.moles.get("diethyl_ether"))
+    if ether > _ETHER_MOL and (old or scene.setting.hours > _ETHER_H):
         scene.say(
-            "ether_peroxide", KILLS if scene.setting.hours > _YEARS_H else HURTS, "ether that stood for months holds a peroxide that explodes when it is shaken, opened or dried",
+            "ether_peroxide", KILLS if old or scene.setting.hours > _YEARS_H else HURTS, "ether that stood for months holds a peroxide that explodes when it is shaken, opened or dried",
             amount_of(ether), "Do not open or move it; call for advice.",
         )  # fmt: skip
 
@@ -429,5 +427,3 @@ WET: tuple[Callable[[Scene], None], ...] = (
     _chlorite,
     _strong_acids,
 )
-# Of these also what one open vessel of a room does by itself.
-OPEN: tuple[Callable[[Scene], None], ...] = (_drinks_from_air, _strong_acids)

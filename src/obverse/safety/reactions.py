@@ -15,13 +15,14 @@ from obverse.chemistry import KELVIN
 from obverse.foundation import regex
 from obverse.safety.body import Pool, Portion, acid_in, heat_of_meeting_kj
 from obverse.safety.on_a_person import ON_A_PERSON
-from obverse.safety.over_time import BEFORE, OPEN, WET
+from obverse.safety.over_time import BEFORE, WET
 from obverse.safety.properties import gases, narcotics, oxidants, reductants, volatiles
+from obverse.safety.recorded import RECORDED
 from obverse.safety.redox import FARADAY_KJ_PER_V, react, strong_acid
 from obverse.safety.release import MOLAR_LITRES, gas_severity, leaving_share, room_ppm
 from obverse.safety.scene import Scene, amount_of, concentrated, grams_words, metal_dust_mol, ppm_words
 from obverse.safety.setting import HURTS, KILLS, LEAST_AIR_ML, TELLS, Effect, Setting
-from obverse.safety.stands_by import LYING_ABOUT, PLACED
+from obverse.safety.stands_by import PLACED
 
 _OPEN_AIR = "Do not do this indoors."
 # Silver in the dried ammine: about 2 mg of fulminating silver, which still cuts fingers (our judgement).
@@ -37,7 +38,7 @@ _PHOSPHIDE_IN_WATER, _ACID_PH = 0.3, 4
 # Dry ice in an open bowl, share an hour (common practice, no source).
 _DRY_ICE_PER_H = 0.4
 # From here on sulfites, nitrates and sulfur give their gas, and at what yield; a flame with little air (from memory).
-_HOT_C, _HOT_SULFITE, _HOT_NITRATE, _LITRE_OF_PARAFFIN_MOL = 150, 0.8, 0.2, 2.0
+_HOT_C, _HOT_SULFITE, _ROASTED, _HOT_NITRATE, _LITRE_OF_PARAFFIN_MOL = 150, 0.8, 0.3, 0.2, 2.0
 # Acid that dissolves carbonate, and acid that drives out sulfur dioxide, as the pH above which it counts.
 _CARBONATE_PH, _SULFITE_PH = 5.0, 3.0
 # Shares that crystals make in the damp of the air over weeks, and percarbonate an hour, damp and dry (our judgement).
@@ -73,7 +74,7 @@ _FUELS = ("alcohol", "polyol", "ketone", "aldehyde", "sugar", "cellulose", "solv
 def happen(portions: tuple[Portion, ...], setting: Setting) -> list[Effect]:
     """All that the rules find when the portions become one, worst first."""
     scene = Scene(portions, setting)
-    for rule in (*_BEFORE, *BEFORE, *ON_A_PERSON, *PLACED):
+    for rule in (*_BEFORE, *BEFORE, *ON_A_PERSON, *PLACED, *RECORDED):
         rule(scene)
     if scene.pool.wet:
         scene.pool.heat_kj += heat_of_meeting_kj(portions)
@@ -653,6 +654,8 @@ def _damp(scene: Scene) -> None:
 # A heap of several rags, 100 g, with a wine glass of oil that dries, for as long as a night (self-heating of drying oils is in every fire
 # code; the amounts are our judgement): one rag, or several spread out for an hour, loses its heat.
 _HEAP_OF_RAGS_MOL, _HEAP_OF_OIL_MOL, _ASLEEP_H = 0.6, 0.03, 4.0
+# What is larger than this is no room of a house but a yard (our judgement).
+_OUTDOORS_M3 = 500.0
 _DRIES = regex(r"linseed|tung|poppy|walnut|danish|teak|decking|drying|varnish")
 _HYDROLYSED = ("iron_iii_chloride", "stannous_chloride")
 _RAGS = ("cellulose", "solvent")
@@ -697,15 +700,18 @@ def _slow(scene: Scene) -> None:
             f"{amount_of(oxidiser)} of oxidiser",
             "Rinse such rags and papers with much water at once; never dry into the bin.",
         )
+    # On a shelf oil and rags lie apart, unless they are one.
+    soaked = any(
+        p.has("cellulose") and p.substance_with("combustible") and p.moles.get("vegetable_oil") for p in scene.portions
+    )
     if (
-        waits
-        and setting.place != "shelf"
+        (waits and (setting.place != "shelf" or soaked))
         and pool.substance("vegetable_oil", "turpentine") > _OILY_MOL
         and pool.has("cellulose") > _RAGS_MOL
     ):
         heap = pool.has("cellulose") >= _HEAP_OF_RAGS_MOL and pool.substance("vegetable_oil") >= _HEAP_OF_OIL_MOL
         dries = any(_DRIES.search(p.name.lower()) for p in scene.portions)
-        asleep = heap and dries and setting.hours >= _ASLEEP_H
+        asleep = heap and dries and setting.hours >= _ASLEEP_H and setting.room.volume_m3 < _OUTDOORS_M3
         scene.say(
             "oily_rags", KILLS if asleep else HURTS,
             "a heap of rags with a drying oil heats itself and catches fire while the house sleeps" if asleep else "rags with a drying oil heat themselves and catch fire",
@@ -773,6 +779,7 @@ def _from_solids(scene: Scene) -> None:
         made = _HOT_SULFITE * (
             sulfite + pool.has("dithionite") + pool.has("thiourea_dioxide") + pool.substance("sulfur")
         )
+        made += _ROASTED * (pool.has("sulfide") + pool.substance("silver_sulfide"))
         scene.gas("heated_sulfite", "sulfur_dioxide", made, "heat drives it out", _OPEN_AIR, all_of_it=True)
         scene.gas(
             "burning_solvent", "carbon_dioxide", 10 * min(_LITRE_OF_PARAFFIN_MOL, pool.has("solvent")), "a flame without a flue makes it", "Window open.",
@@ -918,7 +925,11 @@ def _lye_in_spirit(scene: Scene) -> None:
 
 def _water_and_acid(scene: Scene) -> None:
     """Water poured on strong acid or solid lye boils where it lands."""
-    for first, second in zip(scene.portions, scene.portions[1:], strict=False):
+    met = zip(scene.portions, scene.portions[1:], strict=False)
+    if scene.setting.place == "carry_over":
+        # What the film carries drips into what stands there.
+        met = zip(scene.portions[1:], scene.portions, strict=False)
+    for first, second in met:
         strong = first.share_of("sulfuric_acid") >= _BOILING_ACID and first.grams > _BOILING_ACID_G
         wet = second.water_ml > _LANDING_ML and second.water_ml > second.grams / 2
         if strong and wet and second.share_of("sulfuric_acid") < _BOILING_ACID:
@@ -1092,7 +1103,7 @@ def _toxic_from_salts(scene: Scene) -> None:
 
 # Temperature of the speeds below, and the warming beyond which none is reckoned faster: it boils.
 _SPEEDS_AT_C, _MOST_WARMING_K = 20, 60.0
-# Acid that counts for thiosulfate is what stands above the pH of `_SULFITE_PH`; above this pH none falls apart.
+# Above this pH no thiosulfate falls apart.
 _THIOSULFATE_PH = 4
 # Sulfur dioxide of a dithionite that acid breaks, the pH below which it does, and what it breaks beyond the acid (from memory).
 _GAS_OF_DITHIONITE, _DITHIONITE_PH, _BEYOND_THE_ACID = 1.5, 6, 0.2
@@ -1119,7 +1130,11 @@ def _sulfur_gases(scene: Scene) -> None:
     # Thiosulfate falls apart in acid: k about 0.01 L/mol/s near 20 C (from memory), two protons each.
     faster = 2 ** ((scene.setting.temperature_c + min(_MOST_WARMING_K, pool.rise_k) - _SPEEDS_AT_C) / 10)
     falls = -math.expm1(-0.01 * faster * protons * seconds)
-    thiosulfate = min(pool.has("thiosulfate") * falls, acid / 2) if pool.ph < _THIOSULFATE_PH else 0.0
+    weak_acid = max(0.0, pool.acid_above(_THIOSULFATE_PH))
+    # What falls apart is bisulfite, of which the acid there leaves so much free.
+    thiosulfate = min(
+        min(pool.has("thiosulfate") * falls, weak_acid) / (1 + 10 ** (pool.ph - _PK_SULFUROUS)), weak_acid / 2
+    )
     # Alum gives its acid by and by, and what is warm and stands falls apart with it; sulfite keeps a hardening fixer.
     alum = scene.first.substance("potassium_alum", "chrome_alum")
     if pool.has("thiosulfate") > alum and sulfite < _KEEPS_A_FIXER * pool.has("thiosulfate"):
@@ -1220,7 +1235,14 @@ _BURNING_MOL, _BURNING_CHLORINE = 0.02, 0.3
 _ELECTRONS_OF_ALDEHYDE, _ALDEHYDE_MOL, _UREA_MOL = 2.0, 0.01, 0.03
 
 
+# Heat of a formaldehyde that ammonia binds as hexamine (from heats of formation, from memory: 200 kJ for six), and the ammonia it takes.
+_HEXAMINE_KJ, _AMMONIA_OF_HEXAMINE, _HEXAMINE_PH = 34.0, 2 / 3, 8.0
+
+
 def _aldehyde_and_urea(scene: Scene) -> None:
+    if scene.pool.ph > _HEXAMINE_PH and len(scene.portions) > 1:
+        bound = min(scene.first.substance("formaldehyde"), scene.first.has("ammonia") / _AMMONIA_OF_HEXAMINE)
+        scene.pool.heat_kj += _HEXAMINE_KJ * bound
     made = (
         math.fsum(
             met.electrons_mol for met in scene.met if met.reductant == "alcohol" and met.oxidant != "hypochlorite"
@@ -1373,8 +1395,8 @@ _NITROUS_PH, _PK_NITROUS, _STRONG_ACID_SHARE, _WEAK_ACID_SHARE, _PER_STRENGTH, _
 # Nitric acid in mol/L that dissolves metal fully, that eats organic matter and that makes royal water; the organic matter told of,
 # the acid that a mole of it takes, and how much of it turns brown while somebody stands there (our judgement).
 _FULL_NITRIC, _EATING_NITRIC, _ORGANIC_MOL, _ACID_OF_ORGANIC, _BROWN_SHARE, _REGIA_CHLORIDES = 6, 4, 0.05, 5, 0.05, 3
-# Ammonia that a copper(II) holds; thiocyanate that an oxidiser turns to hydrogen cyanide below this pH (from memory).
-_COPPER_HOLDS, _OXIDISED_PH = 4, 4
+# Ammonia that a copper(II) holds; thiocyanate that an oxidiser turns to hydrogen cyanide below this pH, and of one permanganate (from memory).
+_COPPER_HOLDS, _OXIDISED_PH, _THIOCYANATES = 4, 4, 5 / 6
 # Ammonia that lye frees from which it is told: what a hundred millilitres of rapid fixer hold; and how strong soda makes it (our judgement).
 _FREED_AMMONIA_MOL, _STINGING_MOL_PER_L = 0.12, 0.5
 # Solid lye boils the liquid where it lands, from a spoonful on; a tenth of it acts there, as with acid (our judgement).
@@ -1453,6 +1475,14 @@ def _nitrogen_gases(scene: Scene) -> None:
             "lye_on_ammonium", 2, "ammonia: lye or soda sets it free from an ammonium salt or rapid fixer, and it stings over the vessel",
             amount_of(freed), "Rinse between, a lid, the window open; throw silver down without lye.", gas="ammonia",
         )  # fmt: skip
+    both = min(first.has("thiocyanate"), first.has("permanganate") * _THIOCYANATES)
+    sour = any(p.has("permanganate") and Pool((p,)).ph < _OXIDISED_PH for p in scene.portions)
+    if both > _CYANIDE_DOSE_MOL and sour and len(scene.portions) > 1:
+        # Where it lands the bleach is in excess, whatever sulfite waits beside.
+        scene.say(
+            "oxidised_thiocyanate", 2, "hydrogen cyanide: acid permanganate on thiocyanate makes it where the two meet", amount_of(both),
+            "Rinse the developer out before the bleach, and keep their jugs apart.", gas="hydrogen_cyanide",
+        )  # fmt: skip
     for met in scene.met:
         if met.reductant == "thiocyanate" and met.reductant_mol > _CYANIDE_DOSE_MOL and pool.ph < _OXIDISED_PH:
             scene.say(
@@ -1482,8 +1512,13 @@ _HYDROGEN_OF = {"aluminium": 1.5, "magnesium": 1.0, "zinc": 1.0, "iron": 1.0}
 _QUICK = {"aluminium": 0.5, "magnesium": 1.0, "zinc": 1.0, "iron": 0.3}
 _HYDROGEN_KJ = {"aluminium": 280, "magnesium": 200, "zinc": 150, "iron": 150}
 _HYDROGEN_OF_LYE = 3
-# Hours in which steel dissolves in a weak acid or a fixer; hydrogen that pushes the lid off a tank, a fifth of a litre (our judgement).
-_STEEL_H, _UNDER_A_LID_MOL = 500.0, 0.008
+# Hours in which metals dissolve in a weak acid or a fixer, and magnesium in salt water of so many mol/L (our judgement).
+_DISSOLVES_H = {"zinc": 48.0, "magnesium": 48.0, "iron": 500.0}
+_MAGNESIUM_IN_BRINE_H, _BRINE_ON_MAGNESIUM = 240.0, 0.1
+# Hydrogen that pushes the lid off a tank, a fifth of a litre (our judgement).
+_UNDER_A_LID_MOL = 0.008
+# Hydrogen that comes by and by in the open is told of where it is a balloon full an hour or so (our judgement).
+_SLOW_HYDROGEN_MOL = 2.0
 # Etchant told of, and the part of it that makes hydrogen; the pH below which a hydride gives all of its gas (our judgement).
 _ETCHANT_MOL, _ETCH_HYDROGEN, _HYDRIDE_PH = 0.05, 0.3, 9
 # Logarithm of the minutes in which half a borohydride is gone: pH and 1.92 less 0.034 for each kelvin (a rule that its data sheets
@@ -1493,14 +1528,14 @@ _HYDRIDE_PER_K, _HYDRIDE_B = 0.034, 1.92
 
 def _metals(scene: Scene) -> None:
     first, pool = scene.first, scene.pool
-    # Weak acids dissolve zinc and its like too, only slower.
+    # Weak acids dissolve zinc and its like too, only slower, and the slower the thinner they are.
     strong, acid = max(0.0, pool.acid_above(_STRONG_ON_METAL_PH)), max(0.0, pool.acid_above(_WEAK_ON_METAL_PH))
-    acid = max(strong, 0.5 * acid)
+    acid = max(strong, 0.5 * acid * min(1.0, acid / pool.volume_l))
     lye = max(0.0, -pool.acid_above(_STRONG_LYE_PH))
     # Soda and weak lye dissolve aluminium too, within days.
     days = min(1.0, scene.setting.hours / _SODA_EATS_H)
     lye = max(lye, _SODA_EATS * days * max(0.0, -pool.acid_above(_SODA_PH)))
-    hydrogen = 0.0
+    hydrogen = slow = 0.0
     for key, per in _HYDROGEN_OF.items():
         n = first.substance(key)
         if not n:
@@ -1508,9 +1543,6 @@ def _metals(scene: Scene) -> None:
         quick = _QUICK[key]
         iron_iii = min(first.has("iron_iii") + 2 * first.has("copper_ii"), 2 * per * n)
         made = min(per * n, acid / 2) * quick
-        if key in ("zinc", "magnesium"):
-            # Left in a weak acid or a fixer they go on dissolving.
-            made = max(made, min(per * n, 0.5 * max(0.0, pool.acid_above(_SLOW_ON_METAL_PH))) * days)
         if key == "aluminium":
             made = max(made, min(per * n, _HYDROGEN_OF_LYE * lye))
         if key == "zinc":
@@ -1526,11 +1558,13 @@ def _metals(scene: Scene) -> None:
                 made = max(made, _ETCH_HYDROGEN * min(per * n, iron_iii))
         hydrogen += made
         scene.pool.heat_kj += made * _HYDROGEN_KJ[key]
-        if key == "iron":
-            # Steel wool goes on too, for weeks, and too slowly to grow warm.
-            weeks = min(1.0, scene.setting.hours / _STEEL_H)
-            slow = min(per * n, 0.5 * max(0.0, pool.acid_above(_SLOW_ON_METAL_PH))) * weeks
-            hydrogen += max(0.0, slow - made)
+        # Left in a weak acid or a fixer they go on dissolving, too slowly to grow warm: zinc for days, steel wool for weeks; and magnesium
+        # in salt water.
+        most = min(per * n, 0.5 * max(0.0, pool.acid_above(_SLOW_ON_METAL_PH)))
+        goes_on = most * min(1.0, scene.setting.hours / _DISSOLVES_H.get(key, math.inf))
+        if key == "magnesium" and first.has("chloride") / first.volume_l > _BRINE_ON_MAGNESIUM:
+            goes_on = max(goes_on, n * min(1.0, scene.setting.hours / _MAGNESIUM_IN_BRINE_H))
+        slow += max(0.0, goes_on - made)
     if first.has("hydride") > 0.01 and (pool.ph < _HYDRIDE_PH or first.water_l > 0):
         half_h = 10 ** (pool.ph + _HYDRIDE_B - _HYDRIDE_PER_K * (KELVIN + scene.setting.temperature_c)) / _MINUTES_PER_H
         stood = -math.expm1(
@@ -1542,19 +1576,17 @@ def _metals(scene: Scene) -> None:
             "gas_in_tank", TELLS, "hydrogen comes within seconds: it pushes the lid off the tank and throws what is in it",
             f"about {hydrogen * MOLAR_LITRES:.1g} L", "Rinse between, and leave the lid off until nothing rises any more.",
         )  # fmt: skip
-    scene.gas(
-        "metal",
-        "hydrogen",
-        hydrogen,
-        "acid, lye or etchant on metal",
-        "Plastic and glass only; no flame.",
-        all_of_it=True,
-    )
+    why, do = "acid, lye or etchant on metal", "Plastic and glass only; no flame."
+    scene.gas("metal", "hydrogen", hydrogen, why, do, all_of_it=True)
+    with scene.as_it_stands():
+        scene.gas("metal", "hydrogen", slow, why, do, all_of_it=True, told_from=_SLOW_HYDROGEN_MOL)
 
 
 # pK of carbonic acid (from memory); litres of foam worth a word, of crystals that give it all where they land, and the acid that sprays: its pH, and what counts of it (our
 # judgement).
 _PK_CARBONIC, _FOAM_L, _CRYSTALS_FOAM_L, _BITES_PH, _BITES_ABOVE_PH = 6.35, 6, 4, 1.5, 4.0
+# Litres of carbon dioxide that foam out of the neck of a bottle and of a jug (our judgement).
+_NECK_FOAM_L, _JUG_FOAM_L = 3, 10
 # Acid a litre from which a strong acid bites, and a weak one, such as essence of vinegar; carbon dioxide of a mole of acid on crystals,
 # half of what it could be; how many times stronger it must be to bite through the water of a trap (our judgement).
 _LANDS_ON_CRYSTALS, _THINS = 0.25, 2.0
@@ -1601,6 +1633,12 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
             # On crystals of soda the acid is in excess where it lands, however much lies below.
             litres = max(litres, MOLAR_LITRES * min(crystals, _LANDS_ON_CRYSTALS * acid))
         at_once = all(p.at_once for p in scene.portions) and not setting.closed and setting.place in _FOAMS_IN
+        necked = setting.narrow or (setting.place == "jug" and spooned)
+        if litres > (_NECK_FOAM_L if setting.narrow else _JUG_FOAM_L) and strength <= least and at_once and necked:
+            scene.say(
+                "foam", TELLS, "carbon dioxide foams up and out of the neck, over hands and table", f"about {litres:.0f} L",
+                "Little by little, in a wide open bucket, goggles on.",
+            )  # fmt: skip
         if litres > (_CRYSTALS_FOAM_L if spooned else _FOAM_L) and strength > least and at_once:
             scene.say(
                 "foam",
@@ -1729,6 +1767,8 @@ _ETHER_ACID, _BROMINE_PA = 0.03, 23000
 # Part of the chloride of iron and tin that leaves in an hour of boiling down, and the pH above which it stays (our judgement).
 _SPLIT_OFF, _STAYS_PH = 0.05, 3
 _SPLITS = (*_HYDROLYSED, "iron_iii_chloride_hexahydrate", "stannous_chloride_dihydrate")
+# Air that would burn of what has left a spill beside a flame: a flash that burns whoever stands in it (our judgement).
+_FLASH_M3 = 0.3
 # Solvents: moles and share by mass told of; parts of the lower explosive limit as the mean of the room, beside a flame and without.
 _SOLVENT_MOL, _SOLVENT_SHARE, _WITH_FLAME, _HALF_WAY, _A_FIFTH = 0.05, 0.3, 0.15, 0.5, 0.2
 # Mean of the room from which a mineral spirit makes dizzy: the 15 min value that the EU's scientific committee gives for white spirit
@@ -1843,12 +1883,14 @@ def _vapours(scene: Scene) -> None:
         # What water thins gives the less vapour.
         moles = min(n, per_pa * share * known.vapour_pa * spread.surface_m2 / setting.surface_m2)
         part = room_ppm(moles, setting) / 1e6 / known.lower_explosive
-        # The vapour lies on the floor: there it is several times the mean.
+        # The vapour lies on the floor: there it is several times the mean, and so much air of it burns.
+        near_m3 = moles * MOLAR_LITRES / 1000 / known.lower_explosive
         severity = (
             KILLS
             if part > _WITH_FLAME and setting.flame
             else HURTS
             if part > _HALF_WAY
+            or (setting.flame and near_m3 > _FLASH_M3 and known.flash_c < setting.room.temperature_c)
             else 2
             if part > _A_FIFTH
             else 1
@@ -1891,6 +1933,9 @@ _POISON_PPM, _POISON_MOL = 300, 0.01
 # Bar over the air outside: what a cap holds, what no bottle holds, what kills anyway, what kills with heat, poison or energy; lye and
 # bar, and kelvins, that count as energy (our judgement).
 _CAP_BAR, _NO_BOTTLE_BAR, _SHRAPNEL_BAR, _BURSTS_BAR, _LYE_BAR, _HOT_BURST_K = 1.5, 20, 60, 3, 5, 40
+# Bar times litres of gas whose burst throws a bottle of a litre like a grenade; a burning gas as a part of the air under the lid, and moles of
+# it, that pop at a flame (our judgement).
+_SHRAPNEL_BAR_L, _POPS, _POPS_MOL = 40, 0.04, 0.01
 
 
 def _pressure(scene: Scene) -> None:
@@ -1914,8 +1959,18 @@ def _pressure(scene: Scene) -> None:
     energetic = energetic or scene.gas_mol.get("acetylene", 0.0) > _ACETYLENE_SHARE * math.fsum(scene.gas_mol.values())
     if any(e.mechanism.startswith("fire") for e in scene.found):
         bar, energetic = max(bar, _NO_BOTTLE_BAR), True
-    bursts = bar > _SHRAPNEL_BAR or (bar > _BURSTS_BAR and (energetic or rise > _HOT_BURST_K or toxic))
+    bursts = (
+        bar > _SHRAPNEL_BAR
+        or (bar > _NO_BOTTLE_BAR and bar * headspace_l > _SHRAPNEL_BAR_L)
+        or (bar > _BURSTS_BAR and (energetic or rise > _HOT_BURST_K or toxic))
+    )
     severity = 1 if bar < _CAP_BAR else KILLS if bursts else HURTS
+    burning = scene.gas_mol.get("hydrogen", 0.0) + scene.gas_mol.get("acetylene", 0.0)
+    if severity < TELLS and burning > _POPS_MOL and burning * MOLAR_LITRES > _POPS * headspace_l:
+        scene.say(
+            "pops", TELLS, "a gas that burns has gathered under the lid: it pops or explodes when somebody opens it near a flame or spark",
+            amount_of(burning), "Open it outdoors, away from every flame and switch; leave the lid off.",
+        )  # fmt: skip
     scene.say(
         "pressure",
         severity,
@@ -1966,17 +2021,11 @@ def _heat(scene: Scene) -> None:
     )
 
 
-# What stands open stands half a centimetre deep, or deeper.
-_TRAY_DEEP_M = 0.005
+# What stands open stands half a centimetre deep, or deeper; a puddle lies a millimetre deep.
+_TRAY_DEEP_M, _PUDDLE_DEEP_M = 0.005, 0.001
 
 
 def vapours_apart(portion: Portion, setting: Setting) -> Iterator[Effect]:
     """What one open vessel gives off by itself."""
-    deep_m2 = Pool((portion,)).volume_l / 1000 / _TRAY_DEEP_M
-    scene = Scene((portion,), replace(setting, surface_m2=min(setting.surface_m2, deep_m2)))
-    for lies in (_from_solids, _slow, _damp, *ON_A_PERSON, *LYING_ABOUT):
-        lies(scene)
-    if scene.pool.wet:
-        for rule in (_toxic_from_salts, _sulfur_gases, _nitrogen_gases, _vapours, *OPEN):
-            rule(scene)
-    yield from scene.found
+    deep_m2 = Pool((portion,)).volume_l / 1000 / (_PUDDLE_DEEP_M if setting.spilt else _TRAY_DEEP_M)
+    yield from happen((portion,), replace(setting, surface_m2=min(setting.surface_m2, deep_m2)))

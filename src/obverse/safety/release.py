@@ -91,7 +91,7 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
     # Whoever bends over the vessel breathes more than the mean of the room; nobody bends for long over an open tray, a spill or what stands overnight.
     near = 1.0 if setting.place in _NOBODY_BENDS else number("practice.air.burst_near")
     lethal_ppm = limits.lethal_ppm
-    if setting.place == "shelf" and gas in STINGS:
+    if (setting.place == "shelf" or setting.spilt) and gas in STINGS:
         lethal_ppm *= _DRIVES_OUT
     if gas == _CREEPS and setting.place in ("room", "standing"):
         lethal_ppm *= _WITHIN_DOUBT

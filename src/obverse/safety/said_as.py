@@ -13,7 +13,7 @@ from importlib.resources import files
 
 # Words that mean a thing only where nothing else is said: "mystery salt" is not table salt.
 VAGUE = frozenset((
-    "acid", "air", "ether", "oil", "paint", "paper", "rinse", "salt", "silver", "soda", "spirit", "stop", "wash", "water", "wood", "salt water"
+    "acid", "air", "ether", "oil", "paint", "paper", "rinse", "salt", "silver", "soda", "spirit", "stop", "wash", "water", "wood", "plastic", "rubber", "foam", "hair", "sand", "rust", "resin", "leather", "sponge", "batteries", "rechargeable"
 ))  # fmt: skip
 # Words of a name that say nothing of what it is.
 EMPTY = frozenset((

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 
 from obverse.foundation import regex
 from obverse.safety.body import Pool, Portion
@@ -19,8 +21,10 @@ _HARMS = HURTS
 # A whiff that is gone before a quarter of an hour is over, which is what the short-term limits are the mean of; what is added in portions
 # comes in so many whiffs (our judgement).
 _PUFF_MOL, _PUFFS = 5e-4, 10
+# Gases that burn, and from how much on they are told of while somebody stands there (our judgement).
+_BURNING_GASES, _BURNS_MOL = ("hydrogen", "acetylene"), 0.1
 # So warm a pool drives its gases out. A concentration that rounds to ten and more is told without decimals.
-_HOT_C, _WHOLE_PPM = 85, 9.5
+_HOT_C, _WHOLE_PPM, _MINUTES_PER_H = 85, 9.5, 60.0
 
 
 class Scene:
@@ -49,6 +53,15 @@ class Scene:
                 Effect(mechanism, severity, what, amount, do, parts=self.names, **more)  # type: ignore[arg-type]
             )
 
+    @contextmanager
+    def as_it_stands(self) -> Iterator[None]:
+        """What comes by and by while it stands open: the air of the room carries it off as slowly."""
+        was = self.setting
+        if not was.closed and was.hours:
+            self.setting = replace(was, breathing_min=_MINUTES_PER_H * was.hours)
+        yield
+        self.setting = was
+
     def gas(
         self,
         mechanism: str,
@@ -59,8 +72,12 @@ class Scene:
         *,
         all_of_it: bool = False,
         besides_mol: float = 0.0,
+        told_from: float = _BURNS_MOL,
     ) -> None:
-        """A gas is made: reckon what leaves and what the room then holds; `besides_mol` has left where acid dropped in."""
+        """A gas is made: reckon what leaves and what the room then holds.
+
+        `besides_mol` has left where acid dropped in; a gas that burns is told of from `told_from` moles, however large the room.
+        """
         if moles <= 1e-9:
             return
         self.gas_mol[gas] = self.gas_mol.get(gas, 0.0) + moles
@@ -82,8 +99,8 @@ class Scene:
             severity = severity if severity >= _HARMS else 0
             why = f"{why}; it comes out when the vessel is opened or bursts"
         limits = gases()[gas]
-        if gas in ("hydrogen", "acetylene") and severity < 2 and moles >= 0.1:
-            severity = 2
+        if gas in _BURNING_GASES and severity < TELLS and moles >= told_from:
+            severity = TELLS
         self.say(
             mechanism,
             severity,

@@ -55,6 +55,12 @@ class Setting:
         A bare germicidal lamp burns in the room.
     glass_stopper : bool
         A ground-glass stopper or lid closes it.
+    dusty : bool
+        It hangs in the air as dust or mist: sieved, ground, swept dry or sprayed.
+    spilt : bool
+        It lies as a puddle.
+    narrow : bool
+        An open vessel with a narrow neck, such as a bottle.
     """
 
     place: Place
@@ -73,6 +79,9 @@ class Setting:
     bare_hands: bool = False
     ultraviolet: bool = False
     glass_stopper: bool = False
+    dusty: bool = False
+    spilt: bool = False
+    narrow: bool = False
 
     @property
     def released_h(self) -> float:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+from obverse.foundation import regex
 from obverse.safety.body import acid_in
 from obverse.safety.scene import Scene, amount_of, metal_dust_mol
 from obverse.safety.setting import HURTS, KILLS, TELLS, Setting
@@ -356,15 +357,40 @@ def _stopper_seizes(scene: Scene) -> None:
             return
 
 
-LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (
-    _nitrate_film,
-    _mercury,
-    _iodine,
-    _dry_explosive,
-    _burning_metal,
-    _lights_itself,
-    _ozone,
-)
+# An hour's charging of an accumulator past full, at a tenth of what it holds, gives so many moles of hydrogen for each mole of its acid (six
+# cells, two electrons a hydrogen; 12 Ah and 4.8 mol of acid a litre, from memory); and how long nobody says it is.
+_CHARGED, _HYDROGEN_PER_H, _CHARGED_H, _BALLOONS_MOL = regex(r"charg"), 0.03, 8.0, 2.0
+
+
+def _charging(scene: Scene) -> None:
+    """An accumulator on its charger."""
+    acid = math.fsum(p.moles.get("sulfuric_acid", 0.0) for p in scene.portions if _CHARGED.search(p.name.lower()))
+    with scene.as_it_stands():
+        scene.gas(
+            "charging", "hydrogen", acid * _HYDROGEN_PER_H * (scene.setting.hours or _CHARGED_H), "an accumulator on its charger gives it off once it is full, with oxygen",
+            "An open airy place, no spark, no switch; the charger off before the clamps.", all_of_it=True, told_from=_BALLOONS_MOL,
+        )  # fmt: skip
+
+
+# Carbon monoxide and hydrogen cyanide of a mole of plastic that smoulders or burns with little air, each as the named unit (our judgement).
+_PLASTIC_MOL, _MONOXIDE_OF_PLASTIC, _CYANIDE_OF_NITROGEN = 0.3, 0.5, 0.1
+
+
+def _burning_plastic(scene: Scene) -> None:
+    """Foam, film, cable, fibres that burn or char indoors."""
+    pool, setting = scene.first, scene.setting
+    plastic = pool.has("plastic")
+    if plastic < _PLASTIC_MOL or pool.wet or setting.temperature_c < _SETS_ALIGHT_C:
+        return
+    for gas, moles in (
+        ("carbon_monoxide", _MONOXIDE_OF_PLASTIC * plastic),
+        ("hydrogen_cyanide", _CYANIDE_OF_NITROGEN * pool.has("nitrogen_plastic")),
+    ):
+        scene.gas(
+            "burning_plastic", gas, moles, "plastic, foam or fibre that burns or chars gives it off in black smoke", "Out, doors shut behind you; burn none of it.", all_of_it=True,
+        )  # fmt: skip
+
+
 PLACED: tuple[Callable[[Scene], None], ...] = (
-    *LYING_ABOUT, _acid_or_bleach_on_organics, _down_the_pipe, _eats_metal_by_its_fumes, _metal_mixtures, _damp_sodium, _amalgam, _damp_sulfide, _stopper_seizes,
+    _nitrate_film, _mercury, _iodine, _dry_explosive, _burning_metal, _lights_itself, _ozone, _charging, _burning_plastic, _acid_or_bleach_on_organics, _down_the_pipe, _eats_metal_by_its_fumes, _metal_mixtures, _damp_sodium, _amalgam, _damp_sulfide, _stopper_seizes,
 )  # fmt: skip
