@@ -70,7 +70,7 @@ def cases(module: ModuleType, count: int, first: int) -> Iterable[tuple[int, str
     """Seeds with their kinds, every pair of kinds about as often."""
     strips, files = list(module.STRIP_KINDS), list(module.FILE_KINDS)
     for seed in range(first, first + count):
-        yield seed, strips[seed % len(strips)], files[(seed + seed // len(strips)) % len(files)]
+        yield seed, strips[seed % len(strips)], files[seed // len(strips) % len(files)]
 
 
 def picture(module: ModuleType, seed: int, strip: str, file: str, folder: Path) -> tuple[list[Path], dict[str, Any]]:

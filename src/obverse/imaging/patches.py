@@ -59,14 +59,17 @@ _STRAY = 0.015  # of density: light that strays into a dark patch from its surro
 _CUT_BY_PICTURE = 0.3  # what a patch costs that the edge of the picture cut
 _BORDER_END = 10.0  # more, where it is as dense as the border
 _MOST = 60.0  # that one patch may cost for being uneven: a hair must not decide
-_LIKE_BORDER = 0.15  # density
+_LIKE_BORDER, _LIKE_EDGE = 0.15, 0.07  # density: from the border on the whole, and from the edges beside a place
 # Film that saw no light is the darkest of all, and its edges catch light that strays from the panel beside them: what is denser
 # than a border as dense as this is border too.
 _DARK_BORDER = 1.2
 # Cost of one patch length of film before the first patch or after the last: where nothing is known of the border, where
 # it is as dense as the border, and where it is not.
 _LEAD, _LEAD_LIKE_BORDER, _LEAD_UNLIKE_BORDER = 4.0, 0.8, 9.0
-_END_LIKE_BORDER = 1.2  # cost of a first or last patch as dense as the border
+_LIKE_BORDER_COST, _END_LIKE_BORDER = (
+    1.2,
+    1.0,
+)  # of a patch as dense as the border, and more where it is the first or last
 _BAR = 0.3  # of a patch
 _STEP_OUTSIDE = 14.0  # cost of a step of density 1 there; it goes as the root
 _BARE = 60.0  # cost of one patch length of no film inside a patch
@@ -99,6 +102,8 @@ class Profile:
         Density of the film's border; None where the patches reach from edge to edge.
     leaves : (bool, bool)
         Whether the film goes on beyond the picture's edge, at the first end and at the last.
+    edge : ndarray, shape (m,), optional
+        Density of the film's edges beside each place; film that saw light, or none, from edge to edge is as dense there.
     """
 
     place: Array
@@ -107,6 +112,7 @@ class Profile:
     film: NDArray[np.bool_]
     border: float | None = None
     leaves: tuple[bool, bool] = (False, False)
+    edge: Array | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,6 +218,8 @@ class _Work:
         if seen.border is not None:
             above = density - np.clip(seen.border, _LEAST_DENSITY, _TOP)
             like = (above > -_LIKE_BORDER) & ((above < _LIKE_BORDER) | (seen.border > _DARK_BORDER))
+        if seen.edge is not None:
+            like |= np.abs(density - np.clip(seen.edge, _LEAST_DENSITY, _TOP)) < _LIKE_EDGE
         self.like, self.unlike = (
             np.concatenate([[0.0], np.cumsum(v.astype(float))]) for v in (seen.film & like, seen.film & ~like)
         )
@@ -462,12 +470,18 @@ class _Costs:
             squares += extra
             np.minimum(best[none:], squares, out=best[none:])
         best += (work.bare[self.ends] - self._at_start(work.bare[self.ends])) * (_BARE / pitch)
+        # Wherever it lies in the row: of two such patches one at each end is as likely as both at one.
+        best += _LIKE_BORDER_COST * self._border(work)
         return best
+
+    def _border(self, work: _Work) -> Array:
+        """The share of a patch that is as dense as the border."""
+        like, unlike = (v[self.ends] - self._at_start(v[self.ends]) for v in (work.like, work.unlike))
+        return np.asarray(like / np.maximum(like + unlike, 1.0))
 
     def _end_patches(self, work: _Work, pitch: float, plain: Array, law: Array) -> tuple[Array, Array]:
         """What the first patch and the last cost: they may be cut short, and as dense as the border."""
-        like, unlike = (v[self.ends] - self._at_start(v[self.ends]) for v in (work.like, work.unlike))
-        border = like / np.maximum(like + unlike, 1.0)
+        border = self._border(work)
         cut = (
             _SHORT_END
             + _SHORTER_END * np.maximum(_CUT_HALF - self.lengths / pitch, 0.0)

@@ -33,9 +33,16 @@ _SLANT_TRIALS, _SLANT_ROUNDS, _SHARPER, _SHARPER_AT_LAST = (
     1.02,
     1.01,
 )  # and how much sharper a slant must make the steps
-_BORDER_ALONG, _BORDER_SPOTS, _BORDER_FILM, _BORDER_DIFFERS = (0.02, 0.98), 240, 0.3, 0.08  # of the edges of a strip
+_BORDER_ALONG, _BORDER_FILM, _BORDER_DIFFERS = (0.02, 0.98), 0.3, 0.08  # of the edges of a strip
 _BORDER_ACROSS = (0.03, 0.06, 0.94, 0.97)  # of the width
 _BETWEEN_HOLES = 75  # percentile of an edge's densities
+_MOST_MIXED, _MOST_MIXED_ANYWHERE = (
+    0.5,
+    0.3,
+)  # of the patches' light that an edge shows and still tells of the border, and of each place of it
+_FEWEST_NEAR, _NEAR_PATCH = 3, 0.5  # samples, and of a patch, over which an edge is looked at
+_FEWEST_OF_BORDER = 5  # spots of an edge beside the clearer half of the patches, and beside the denser
+_LEAST_LIGHT = 1e-4  # of the panel's
 _MIDDLE = 0.2  # of the width on either side of the middle line
 _SLANTS = 0.22  # widths
 _MOST_PANEL = 0.4  # of the middle of a strip; clear bars let panel through
@@ -193,8 +200,8 @@ def straightened(
     bare = ndimage.uniform_filter1d((density < clear[:, None]).mean(axis=1), _BARE_SAMPLES) > 0.5
     # Where a person laid the corners there is film, though the panel be overexposed and all look clear.
     film = (~bare | (beyond == 0.0)) & (outside.mean(axis=1) < 0.5)
-    border = None if masked else _border(picture, seen, warp, along, place)
-    return warp, Profile(place, along, sd, film, border, _leaves(film, outside))
+    border, edge = (None, None) if masked else _border(picture, seen, warp, along, place, count)
+    return warp, Profile(place, along, sd, film, border, _leaves(film, outside), edge)
 
 
 def _leaves(film: NDArray[np.bool_], outside: NDArray[np.bool_]) -> tuple[bool, bool]:
@@ -270,20 +277,37 @@ def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[f
     return float(start), float(end - start)
 
 
-def _border(picture: Picture, seen: Survey, warp: Warp, along: Array, place: Array) -> float | None:
-    """Density of the film along its two edges; None where the patches reach from edge to edge."""
+def _border(
+    picture: Picture, seen: Survey, warp: Warp, along: Array, place: Array, count: int
+) -> tuple[float | None, Array | None]:
+    """Density of the film along its two edges, on the whole and at each place; None where the patches reach from edge to edge."""
     inner = (place > _BORDER_ALONG[0]) & (place < _BORDER_ALONG[1])
-    spots = place[inner][:: max(1, int(inner.sum()) // _BORDER_SPOTS)]
-    middle = np.interp(spots, place, along)
-    levels, differs = [], []
+    # Longer than a perforation and shorter than most patches.
+    near = max(_FEWEST_NEAR, int(_NEAR_PATCH * inner.sum() / count)) | 1
+    clearer = along <= np.median(along[inner])
+    patches = 10.0 ** -ndimage.median_filter(along, size=near, mode="nearest")
+    levels, edges = [], []
     for v in _BORDER_ACROSS:
-        density, outside = _densities(picture, seen, warp.points(spots, v)[:, None], 1.0)
-        row = density[:, 0]
-        film = (row > max(seen.threshold, _CLEAR)) & ~outside[:, 0]
-        if film.sum() > _BORDER_FILM * film.size:
-            # Perforations and a soft rim only make film clearer.
-            levels.append(np.percentile(row[film], _BETWEEN_HOLES))
-            differs.append(np.median(np.abs(row - middle)[film]))
-    if len(levels) < 2 or min(differs) < _BORDER_DIFFERS:
-        return None
-    return float(np.median(levels))
+        density, outside = _densities(picture, seen, warp.points(place, v)[:, None], 1.0)
+        row, film = density[:, 0], (density[:, 0] > max(seen.threshold, _CLEAR)) & ~outside[:, 0]
+        sides = film & inner & clearer, film & inner & ~clearer
+        if film[inner].mean() < _BORDER_FILM or min(side.sum() for side in sides) < _FEWEST_OF_BORDER:
+            continue
+        if np.median(np.abs(row - along)[film & inner]) < _BORDER_DIFFERS:
+            continue
+        # Perforations and a soft rim only make film clearer.
+        edge = [10.0 ** -float(np.percentile(row[side], _BETWEEN_HOLES)) for side in sides]
+        patch = [10.0 ** -float(np.median(along[side])) for side in sides]
+        # What of the patches' own light an edge shows comes and goes with it; the border's is the same all along.
+        mixed = float(np.clip((edge[0] - edge[1]) / max(patch[0] - patch[1], _LEAST_LIGHT), 0.0, 1.0))
+        if mixed < _MOST_MIXED:
+            levels.append((edge[0] - mixed * patch[0]) / (1 - mixed))
+        if mixed < _MOST_MIXED_ANYWHERE:
+            here = ndimage.percentile_filter(np.where(film, row, 0.0), _BETWEEN_HOLES, size=near, mode="nearest")
+            edges.append((10.0**-here - mixed * patches) / (1 - mixed))
+    border = _density(np.median(levels, axis=0)) if len(levels) > 1 else None
+    return None if border is None else float(border), _density(np.median(edges, axis=0)) if len(edges) > 1 else None
+
+
+def _density(light: Array) -> Array:
+    return np.asarray(-np.log10(np.maximum(light, _LEAST_LIGHT)))
