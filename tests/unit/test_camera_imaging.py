@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from obverse.densitometry.curve import known_curve, told
+from obverse.densitometry.curve import curve_by_parts, known_curve, told
 from obverse.foundation import InputError
-from obverse.imaging import Picture, alignment, finding, geometry, masks, patches, radiometry
+from obverse.imaging import Picture, alignment, finding, geometry, masks, parts, patches, radiometry
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
 from obverse.imaging.glare import GlarePrior, Grain, glare_without_card
 from obverse.imaging.patches import Profile, doubts, place_patches
@@ -442,6 +442,27 @@ def test_a_bracket_of_one_stop_keeps_its_contrast_and_is_less_sure_of_it_than_a_
 )
 def test_a_shutter_time_of_a_round_name_is_the_power_of_two_it_was_made_for(named, meant):
     assert Picture(np.zeros((1, 1, 1), np.uint8), exposure_s=named, f_number=1).exposure() == pytest.approx(meant)
+
+
+@pytest.mark.parametrize(("beside", "said"), [(-0.02, True), (0.02, False), (0.0, False)])
+def test_a_panel_that_is_brighter_beside_what_is_dark_was_brightened_part_by_part(beside, said):
+    """A strip on a panel with fall-off; light that strays darkens the panel beside it, a telephone brightens it."""
+    density = np.zeros((200, 300))
+    density[70:130, 40:260] = np.linspace(0.3, 2.5, 220)
+    panel = density == 0
+    around = ndimage.gaussian_filter(density, 4)
+    y, x = np.mgrid[0:200, 0:300] / 300
+    noise = np.random.default_rng(1).normal(0, 0.002, density.shape)
+    shown = density + np.where(panel, beside * around, 0.0) + 0.02 * x * y + noise
+    seen = finding.Survey(10.0**-shown, 1, None, shown, panel, np.ones_like(panel), 0.012)
+    assert parts.brightened_by_parts(seen, 2.0) is said
+    finished = Picture(np.zeros((8, 8, 1), np.uint8), encoding="srgb", saturation=255)
+    open_curve = known_curve([finished])[1]
+    curve = curve_by_parts(open_curve, finished, replace(seen, light=seen.light / 2))
+    assert (curve.away(2.0)[1] > open_curve.away(2.0)[1]) is said
+    assert [c.code for c in curve.cautions] == ["curve.standard"] + ["picture.by_parts"] * said
+    # What the sensor itself wrote was brightened by nobody.
+    assert curve_by_parts(open_curve, replace(finished, encoding="linear", table=None), seen) is open_curve
 
 
 def test_one_picture_of_an_unknown_curve_may_hide_more_density_than_it_invents():

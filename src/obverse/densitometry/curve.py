@@ -10,6 +10,8 @@ import numpy as np
 
 from obverse.foundation import Z90, Caution, InputError, Level
 from obverse.imaging import Picture
+from obverse.imaging.finding import Survey
+from obverse.imaging.parts import brightened_by_parts
 from obverse.imaging.response import response_of_bracket
 from obverse.reference import number, record
 
@@ -31,12 +33,15 @@ class Curve:
     free : bool
         Nothing is known but that a camera chose it: a shoulder may hide up to two thirds of a small density, and the
         contrast may be off by a third either way.
+    flattened : float
+        By how much more the contrast may have been lessened, 1 and more: what is dark over a large part was brightened.
     """
 
     per_density: float = 0.0
     least: float = 0.0
     scale: tuple[float, float] = (1.0, 1.0)
     free: bool = False
+    flattened: float = 1.0
     cautions: tuple[Caution, ...] = ()
 
     def by_stops(self, density: float) -> tuple[float, float]:
@@ -49,10 +54,32 @@ class Curve:
         d = max(density, 0.0)
         if self.free:
             at, low, high = np.array(record("camera.tone_curve").value, dtype=float).T
-            return d * (1 - float(np.interp(d, at, low))), d * (float(np.interp(d, at, high)) - 1)
+            return d * (1 - float(np.interp(d, at, low))), d * (float(np.interp(d, at, high)) * self.flattened - 1)
         # The open panel has no uncertainty of its own: there the curve cancels.
         sd = math.hypot(self.least * min(d / _FROM_PANEL, 1.0), self.per_density * d)
-        return Z90 * sd, Z90 * sd
+        return Z90 * sd, Z90 * sd + d * (self.flattened - 1)
+
+
+def curve_by_parts(curve: Curve, picture: Picture, seen: Survey) -> Curve:
+    """The curve of a finished picture that was brightened part by part, where its own panel shows that.
+
+    Parameters
+    ----------
+    curve : Curve
+        As it is known so far.
+    picture : Picture
+        As it was decoded.
+    seen : Survey
+        What was made out in it.
+    """
+    if picture.encoding not in ("srgb", "response") or not brightened_by_parts(seen, picture.clip_light):
+        return curve
+    words = (
+        "Beside what is dark the panel is brighter than elsewhere: the device brightened this picture part by part, as telephones do, and "
+        "then no one curve holds; densities are only rough. Turn that off (often called high dynamic range), or take RAW."
+    )
+    said = Caution("picture.by_parts", words, Level.CAUTION, where=picture.name, source="camera.by_parts")
+    return replace(curve, flattened=number("camera.by_parts"), cautions=(*curve.cautions, said))
 
 
 def tone_curve_sd(density: np.ndarray) -> np.ndarray:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from obverse.densitometry.calibration import Calibration
-from obverse.densitometry.curve import Curve, known_curve, told
+from obverse.densitometry.curve import Curve, curve_by_parts, known_curve, told
 from obverse.densitometry.light import LightOf, Views, Work, read_light
 from obverse.densitometry.reading import OpenPanel, PanelGlare, PatchReading, ReadPicture, StripReading
 from obverse.foundation import MAD_TO_SD, Z90, Caution, Estimate, InputError, Level
@@ -131,6 +131,7 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
     views = Views(pictures)
     master, panel_clipped = views.master, views.panel_clipped
     seen = survey(pictures[master], views.copies[master])
+    curve = curve_by_parts(curve, pictures[master], seen)
     located, found = _locate(pictures[master], seen, patches, asked.corners, dividers, shift)
     warp, layout = located.warp, located.layout
     tell(_AT_PATCHES, "looking for the patches")

@@ -1,6 +1,6 @@
 """Pictures as arrays: what codes mean, where the strip lies, and how light is measured.
 
-What searches in a picture (`alignment`, `finding`, `masks`, `patches`, `render`, `response`, `strip`) loads a library that the
+What searches in a picture (`alignment`, `finding`, `masks`, `parts`, `patches`, `render`, `response`, `strip`) loads a library that the
 others do without, and is asked for by its own name.
 """
 
