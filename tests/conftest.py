@@ -93,6 +93,18 @@ def new_stores_are_copied():
     made.close()
 
 
+@pytest.fixture(scope="module")
+def few_draws():
+    """A file that uses it knows films by an eighth of the draws: pages and commands, whose words hang on no last digit."""
+    from obverse.inference import fit, posterior
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(posterior, "DRAWS_BY_STRIPS", ((posterior.CURVED_STRIPS, 512),))
+        patch.setattr(posterior, "FEWEST_DRAWS", 256)
+        patch.setattr(fit, "STRIPS_IMAGINED", fit.STRIPS_IMAGINED // 8)
+        yield
+
+
 @pytest.fixture
 def clock() -> FixedClock:
     """A clock that stands still until moved: an evening in November."""

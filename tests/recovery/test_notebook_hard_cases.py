@@ -58,6 +58,16 @@ def check_contract(document: dict, controls: dict, count: int) -> None:
         assert set(document["best_trial"]) >= {"id", "in_aim", "probability_in_aim"}
 
 
+def fitted(asked: Series, draws: int = 1024):
+    """A quarter of the draws of a film of so few strips: what is told here is told with wide limits."""
+    return fit_film(asked, draws=draws)
+
+
+def contract_of(asked: Series, controls: dict = THREE) -> None:
+    """What is answered keeps the contract, with however few draws: here with an eighth."""
+    check_contract(next_strips(asked, fit=fitted(asked, 512)).document(), controls, 1)
+
+
 def test_nothing_tried_yet():
     answer = next_strips(series(), count=3)
     check_contract(answer.document(), THREE, 3)
@@ -76,7 +86,7 @@ def test_any_subset_of_controls(names):
     strip = simulate_trial(demo_film(), USUAL, id="a", seed=3)
     # All five at once and no strip at all takes as long as all the others together; it is asked of one.
     for strips in ([], [strip]) if names == ["temperature_c"] else ([strip],):
-        check_contract(next_strips(series(*strips, controls=controls)).document(), controls, 1)
+        contract_of(series(*strips, controls=controls), controls)
 
 
 def test_a_control_that_cannot_move():
@@ -88,17 +98,17 @@ def test_a_control_that_cannot_move():
 def test_three_readings_teach_but_do_not_convince():
     film = demo_film()
     one = simulate_trial(film, USUAL, id="a", seed=4, log_exposure=np.array([-1.5, 0.0, 0.8]))
-    before, after = fit_film(series()), fit_film(series(one))
+    before, after = fit_film(series()), fitted(series(one))
     for name, e in after.predict_observables(USUAL).items():
         assert e.sd < before.predict_observables(USUAL)[name].sd
-    answer = next_strips(series(one))
+    answer = next_strips(series(one), fit=after)
     check_contract(answer.document(), THREE, 1)
     assert answer.status == "try"
 
 
 def test_two_readings_without_base_density():
     one = simulate_trial(demo_film(), USUAL, id="a", seed=4, log_exposure=np.array([-1.5, 0.8]))
-    check_contract(next_strips(series(one, base=None)).document(), THREE, 1)
+    contract_of(series(one, base=None))
 
 
 def test_the_eye_teaches_direction_without_certainty():
@@ -108,12 +118,11 @@ def test_the_eye_teaches_direction_without_certainty():
     clear = Trial(
         id="a", controls=USUAL, grades=(Grade(of="highlights", grade="clear"), Grade(of="blacks", grade="thin"))
     )
-    fits = {
-        name: fit_film(series(trial)).predict_observables(USUAL) for name, trial in (("murky", murky), ("clear", clear))
-    }
-    assert fits["murky"]["highlight_density"].value > fits["clear"]["highlight_density"].value + 0.05
-    assert fits["murky"]["dmax"].value > fits["clear"]["dmax"].value + 0.3
-    answer = next_strips(series(murky))
+    fits = {name: fitted(series(trial)) for name, trial in (("murky", murky), ("clear", clear))}
+    told = {name: fit.predict_observables(USUAL) for name, fit in fits.items()}
+    assert told["murky"]["highlight_density"].value > told["clear"]["highlight_density"].value + 0.05
+    assert told["murky"]["dmax"].value > told["clear"]["dmax"].value + 0.3
+    answer = next_strips(series(murky), fit=fits["murky"])
     check_contract(answer.document(), THREE, 1)
     assert answer.status == "try"
     assert any(c.code == "notebook.eyes_only" for c in answer.cautions)
@@ -126,10 +135,10 @@ def test_all_good_grades_make_likely_not_certain():
         Grade(of="midtones", grade="right"),
         Grade(of="contrast", grade="right"),
     ]
-    answer = next_strips(series(Trial(id="a", controls=USUAL, grades=tuple(good))))
+    whole, less = (series(Trial(id="a", controls=USUAL, grades=tuple(good[:few]))) for few in (4, 3))
+    answer, unsaid = (next_strips(asked, fit=fitted(asked)) for asked in (whole, less))
     assert 0.05 < answer.best_trial.probability_in_aim < 0.95
     # Without a word about its contrast the same strip is less likely, and the person is told what is missing.
-    unsaid = next_strips(series(Trial(id="a", controls=USUAL, grades=tuple(good[:3]))))
     assert unsaid.best_trial.probability_in_aim < 0.7 * answer.best_trial.probability_in_aim
     told = [{c.code: c.text for c in said.cautions}.get("notebook.contrast_unsaid") for said in (answer, unsaid)]
     assert told[0] is None and "strip a nobody has said whether its contrast is flat" in told[1]
@@ -144,10 +153,10 @@ def test_contradictory_strips_widen_what_is_believed():
         controls=USUAL,
         steps=tuple(Patch(log_exposure=p.log_exposure, density=max(0.3, p.density - 0.9)) for p in honest[0].steps),
     )
-    clear, muddled = fit_film(series(*honest)), fit_film(series(honest[0], lied))
+    clear, muddled = fitted(series(*honest)), fitted(series(honest[0], lied))
     sd = [f.predict_observables(USUAL)["dmax"].sd for f in (clear, muddled)]
     assert sd[1] > 1.3 * sd[0]
-    check_contract(next_strips(series(honest[0], lied, other)).document(), THREE, 1)
+    contract_of(series(honest[0], lied, other))
 
 
 # One for each way in which a fault is heard: its own direction (three), a colour, a word about the strip, and none of these.
@@ -164,7 +173,7 @@ HEARD = (
 @pytest.mark.parametrize("fault", HEARD)
 def test_every_kind_of_fault_alone_is_understood(fault):
     bare = Trial(id="a", controls=USUAL, faults=(fault,))
-    check_contract(next_strips(series(bare)).document(), THREE, 1)
+    contract_of(series(bare))
 
 
 def test_all_strips_ruined():
@@ -177,7 +186,7 @@ def test_all_strips_ruined():
         )
         for j in range(3)
     ]
-    answer = next_strips(series(*flat))
+    answer = next_strips(series(*flat), fit=fitted(series(*flat)))
     check_contract(answer.document(), THREE, 1)
     assert answer.status == "try"
     assert answer.best_trial.probability_in_aim < 0.5
@@ -198,8 +207,8 @@ def test_a_ghost_does_not_mislead_about_the_first_developer():
     film, controls = demo_film(), USUAL
     strip = simulate_trial(film, controls, id="a", seed=5)
     true = film.observables(controls)
-    noted = fit_film(series(ghosted(strip, 0.5))).predict_observables(controls)
-    unnoted = fit_film(series(ghosted(strip, 0.5).model_copy(update={"faults": ()}))).predict_observables(controls)
+    noted = fitted(series(ghosted(strip, 0.5))).predict_observables(controls)
+    unnoted = fitted(series(ghosted(strip, 0.5).model_copy(update={"faults": ()}))).predict_observables(controls)
     before = fit_film(series()).predict_observables(controls)
     assert noted["dmax"].low90 <= true["dmax"] <= noted["dmax"].high90
     assert noted["dmax"].sd < 0.4 * before["dmax"].sd
@@ -219,7 +228,7 @@ def test_an_incomplete_second_development_still_teaches_shape():
             "faults": ("incomplete_second_development",),
         }
     )
-    fit = fit_film(series(weak))
+    fit = fitted(series(weak))
     predicted, true = fit.predict_observables(USUAL), film.observables(USUAL)
     assert predicted["dmax"].low90 <= true["dmax"] <= predicted["dmax"].high90
     assert (
@@ -232,7 +241,8 @@ def test_an_incomplete_second_development_still_teaches_shape():
 def test_an_aim_out_of_reach_is_said_so():
     aim = {"name": "own", "dmax_min": 4.5, "highlight_density_max": 0.05, "midtone_density": 1.0}
     strips = simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0}], seed=2).trials
-    answer = next_strips(series(*strips, aim=aim))
+    asked = series(*strips, aim=aim)
+    answer = next_strips(asked, fit=fitted(asked))
     assert answer.reachable < 0.05
     assert "cannot reach this aim" in answer.message and "foretold at dmax" in answer.message
     assert answer.in_the_way is None and "More than one bound" in answer.message
@@ -241,13 +251,15 @@ def test_an_aim_out_of_reach_is_said_so():
 def test_the_bound_that_stands_in_the_way_is_named_with_what_would_do():
     aim = {"name": "own", "dmax_min": 2.0, "highlight_density_max": 0.015, "midtone_density": 1.0}
     strips = simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0}], seed=2).trials
-    answer = next_strips(series(*strips, aim=aim))
+    asked = series(*strips, aim=aim)
+    answer = next_strips(asked, fit=fitted(asked))
     way = answer.in_the_way
     assert way is not None and (way.observable, way.sense, way.limit) == ("highlight_density", "at most", 0.015)
     assert way.would_do > 0.1 and way.sentence() in answer.message
     # What is said to do, does: with that bound the aim is within reach.
     eased = aim | {"highlight_density_max": round(way.would_do + 0.005, 3)}
-    assert next_strips(series(*strips, aim=eased)).reachable > 0.5
+    asked = series(*strips, aim=eased)
+    assert next_strips(asked, fit=fitted(asked)).reachable > 0.5
     assert answer.document()["in_the_way"]["would_do"] == way.would_do
 
 
@@ -255,7 +267,9 @@ def test_large_errors_of_the_bench_lower_the_chance_of_repeating():
     made = simulate_series(demo_film(), [USUAL | {"first_developer_time_min": 13.5}], seed=2).trials[0]
     rough = made.model_copy(update={"control_sds": {"temperature_c": 2.0, "first_developer_time_min": 1.5}})
     careful = made.model_copy(update={"control_sds": {"temperature_c": 0.1, "first_developer_time_min": 0.05}})
-    chance = [next_strips(series(t)).best_trial.probability_repeated for t in (rough, careful)]
+    chance = [
+        next_strips(one, fit=fitted(one)).best_trial.probability_repeated for one in (series(rough), series(careful))
+    ]
     assert chance[0] < chance[1] - 0.1
 
 
