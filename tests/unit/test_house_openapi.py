@@ -10,6 +10,8 @@ from obverse.web.answers import BYTES, answer_shapes, answer_words
 from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 # Of each operation that has no path of its own to fill in: what is asked.
 ASKED = [
     "/api/health",

@@ -17,6 +17,8 @@ from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.exchange import take_in_notebook
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 FILM = {"name": "a 100-speed grey-base film", "box_speed": 100}
 OWN_PRODUCT = {
     "key": "own_vitamin_c",

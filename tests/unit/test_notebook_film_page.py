@@ -16,6 +16,8 @@ from obverse.process import AIMS, Grade, Trial
 from obverse.workbench.light_table import series_answer
 from obverse.workbench.story import against, missed, strip_verdict, taught_by_words
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
 THIN_AND_MURKY = (Grade(of="blacks", grade="thin"), Grade(of="highlights", grade="murky"))
 

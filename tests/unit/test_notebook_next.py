@@ -22,6 +22,8 @@ from obverse.model import PARAMETERS, SimulatedFilm, demo_film, in_aim, simulate
 from obverse.model.parameters import INDEX
 from obverse.process import CONTROLS, read_series
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
 
 

@@ -1,8 +1,12 @@
 """The page of a film is asked for at the instant at which a strip is written down: it is whole, with the strip or without."""
 
+import pytest
+
 from obverse.model import demo_film, simulate_series
 from obverse.workbench import notebook
 from obverse.workbench.bootstrap import open_workbench
+
+pytestmark = pytest.mark.usefixtures("few_draws")
 
 RECIPES = [{"first_developer_time_min": 10.0, "solvent_ml_per_l": s, "alkali_ml_per_l": 6.0} for s in (4.0, 8.0)]
 

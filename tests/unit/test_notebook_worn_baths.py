@@ -11,6 +11,8 @@ from obverse.process.catalog import formulas, routes
 from obverse.reference import number
 from obverse.workbench.wear import developer_wear, wear_text
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 CONTROLS = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
 STEPS = [{"log_exposure": x, "density": d} for x, d in ((-1.2, 2.2), (-0.6, 1.9), (0, 1.2), (0.6, 0.55), (1.2, 0.38))]
 

@@ -26,6 +26,8 @@ from obverse.model import PRIOR_MEAN, demo_film, simulate_film, simulate_series
 from obverse.model.parameters import INDEX
 from obverse.process import Trial
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 RECIPES = [
     {"first_developer_time_min": t, "solvent_ml_per_l": s, "alkali_ml_per_l": a}
     for t, s, a in ((8, 4, 4), (12, 8, 8), (10, 2, 12), (14, 6, 2))

@@ -17,6 +17,8 @@ from obverse.workbench.bootstrap import Workbench, open_workbench
 from obverse.workbench.pool import call_the_same, start_from
 from obverse.workbench.pool_sources import INDEX, MOST_BYTES, index_of, read_pool
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 FILM = {"name": "a 100-speed grey-base film", "box_speed": 100, "base_density": 0.3}
 CONTROLS = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 4.0, "alkali_ml_per_l": 8.0}
 SECRET = "do not tell"

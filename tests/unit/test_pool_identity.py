@@ -12,6 +12,8 @@ from obverse.inference import next_strips
 from obverse.process import Grade, Patch, Trial, content_mark, first_of_each, read_series, same_film, strip_id
 from obverse.process.film import FilmStock
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 TEACHING = Path(__file__).parents[2] / "docs" / "teaching-film-a.json"
 
 

@@ -32,6 +32,8 @@ from obverse.workbench.pool_learning import KnownPool, films_of_pool, learn, pro
 from obverse.workbench.pool_prior import population_of, said_of
 from obverse.workbench.pool_sources import PoolSource
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 NOW = datetime(2031, 5, 1, tzinfo=UTC)
 FILMS = 55
 WIDTH = len(UNKNOWNS)

@@ -19,6 +19,8 @@ from obverse.web.sharing import EVENING_LIFE, MOST_BY_ONE_CODE, Sharing
 from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.people import Person, people_of
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 ROUTE = {"route": "permanganate_light"}
 STOCK = {"name": "grey", "box_speed": 100}
 

@@ -12,6 +12,8 @@ from obverse.clock import FixedClock
 from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.recipes import differences, read_recipe_text, recipe_text
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 TEACHING = json.loads((Path(__file__).parents[2] / "docs" / "teaching-film-a.json").read_text())
 
 

@@ -9,6 +9,8 @@ from obverse.cli.main import run
 from obverse.clock import SystemClock
 from tests.acceptance_way import VARIANTS, WAY
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 
 @pytest.fixture
 def at(tmp_path, monkeypatch, capsys):

@@ -11,6 +11,8 @@ from obverse.workbench.recipes import read_recipe_text, recipe_text
 from tests.acceptance_way import WAY
 from tests.unit.test_sink_workbench import play
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 STEPS = [(-1.2, 2.2), (-0.6, 1.9), (0.0, 1.1), (0.4, 0.5), (0.8, 0.2), (1.2, 0.08)]
 
 

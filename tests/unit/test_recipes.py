@@ -22,6 +22,8 @@ from obverse.workbench.recipes import (
     with_products,
 )
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 
 def recipe_of(route_key="iron_ammonia_light", **changes):
     route = routes()[route_key]

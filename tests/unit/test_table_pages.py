@@ -7,6 +7,8 @@ from obverse.model.simulate import demo_film, simulate_series, simulate_trial
 from obverse.process import read_series
 from obverse.workbench.proposal import percent
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 TRIALS = [
     {"first_developer_time_min": 8, "solvent_ml_per_l": 4, "alkali_ml_per_l": 5},
     {"first_developer_time_min": 12, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5},
