@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from obverse.inference import next_strips
 from obverse.process import CONTROLS, FAULTS, GRADES, read_series
+
+pytestmark = pytest.mark.usefixtures("few_draws")
 
 LIMITS = {
     "first_developer_time_min": (0.5, 60, 0.25),

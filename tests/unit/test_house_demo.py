@@ -29,6 +29,8 @@ from tests.every_form import (
 )
 from tests.told_kept import told_as_kept
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 
 @pytest.fixture(scope="module")
 def filled(tmp_path_factory):
