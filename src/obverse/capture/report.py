@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import struct
 import zlib
 from collections.abc import Mapping, Sequence
@@ -23,7 +24,9 @@ from obverse.imaging import Picture
 _HEAD = 4096
 # Marks of a JPEG (ITU-T T.81, table B.1): of a mark, the last of descriptions, and that of the transform, without which colours
 # are wrong.
-_MARK, _LAST_APP, _TRANSFORM_APP = 0xFF, 0xEF, 0xEE
+_MARK, _LAST_APP, _TRANSFORM_APP, _END = 0xFF, 0xEF, 0xEE, 0xD9
+# Within a scan a byte of all ones is followed by none, or begins a restart.
+_NEXT_MARK = re.compile(rb"\xff[^\x00\xd0-\xd7]")
 _MARK_BYTES, _RGB = 4, 3
 _PNG_KEPT = (b"IHDR", b"PLTE", b"IDAT", b"IEND", b"gAMA", b"sRGB", b"iCCP", b"cHRM", b"sBIT")
 # What is left out, in words.
@@ -85,10 +88,9 @@ def _bare_jpeg(data: bytes) -> tuple[bytes, tuple[str, ...]]:
         if marker == _MARK:
             place += 1
             continue
-        if marker == SCAN:
+        if marker == _END:
             # What stands behind the end of the picture (a second picture, a film clip) stays behind.
-            end = data.rfind(b"\xff\xd9", place)
-            kept.append(data[place : end + 2 if end > 0 else len(data)])
+            kept.append(data[place : place + 2])
             break
         (length,) = struct.unpack_from(">H", data, place + 2)
         part = data[place : place + 2 + length]
@@ -98,6 +100,11 @@ def _bare_jpeg(data: bytes) -> tuple[bytes, tuple[str, ...]]:
         else:
             kept.append(part)
         place += 2 + length
+        if marker == SCAN:
+            after = _NEXT_MARK.search(data, place)
+            end = after.start() if after else len(data)
+            kept.append(data[place:end])
+            place = end
     return b"".join(kept), tuple(dict.fromkeys(left))
 
 
