@@ -9,6 +9,7 @@ from obverse.process.catalog import formulas, products, routes
 from obverse.safety import check_route
 from obverse.safety.bath_life import forecast
 from obverse.workbench.bench import make_sheet
+from obverse.workbench.house_opinion import opinions
 
 F = formulas()
 
@@ -29,8 +30,8 @@ OWN = {
 }
 
 
-def met(*steps, context):
-    """What is found in one context of a way of two baths, each with what is done with it, its jug and the fills of its rinse."""
+def way(*steps):
+    """A way of these baths, each with what is done with it, its jug and the fills of its rinse."""
     base = routes()["permanganate_light"]
     first = base.steps[0]
     rows = [
@@ -46,7 +47,12 @@ def met(*steps, context):
         )
         for number, (key, after, jug, fills) in enumerate(steps)
     ]
-    found = check_route(base.model_copy(update={"steps": (first, *rows)}), F | OWN, tank_ml=500)
+    return base.model_copy(update={"steps": (first, *rows)})
+
+
+def met(*steps, context):
+    """What is found in one context of such a way."""
+    found = check_route(way(*steps), F | OWN, tank_ml=500)
     return {f.pair.removeprefix("reckoned."): f for f in found if f.context == context}
 
 
@@ -73,8 +79,11 @@ def test_a_jug_is_weighed_by_its_amounts():
     """Two developers in one jug make no ammonia to speak of; bleach and clearing bath make gas that kills."""
     for found in check_route(routes()["permanganate_light"], F):
         assert found.where != "jug F" or found.level.value == "note"
-    both = met(("bleach_permanganate", "waste", "C", 3), ("clearing_metabisulfite", "waste", "C", 0), context="waste")
-    assert both["acid_sulfite"].refused and "ppm" in both["acid_sulfite"].text
+    both = ("bleach_permanganate", "waste", "C", 3), ("clearing_metabisulfite", "waste", "C", 0)
+    found = met(*both, context="waste")["acid_sulfite"]
+    assert found.refused and "ppm" in found.text
+    told = [one.code for one in opinions(way(*both), F, {}) if one.step == "step 1"]
+    assert "care.reckoned.acid_sulfite.1" in told or "care.inc.32.1" in told
 
 
 def test_the_plan_knows_what_tonights_jug_already_holds(workbench):

@@ -8,7 +8,7 @@ import typer
 
 from obverse.cli.darkroom import darkroom
 from obverse.cli.telling import EVERY, VOLUME, json_text, tell, tell_cautions, volume_said
-from obverse.foundation import Deferral, InputError, Level
+from obverse.foundation import Deferral, InputError, Level, UnsafeError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -73,7 +73,12 @@ def check(
             _print_finding(finding)
         if rest and not every:
             tell(f"{len(rest)} more of the same kinds or milder: --all")
-    refuse_lethal(found)
+    if as_json:
+        refuse_lethal(found)
+    worst = next((finding for finding in found if finding.refused), None)
+    if worst is not None:
+        # In its amounts it stands above.
+        raise UnsafeError(f"refused, it can kill: {worst.product}", where="check", remedy="keep them apart")
 
 
 def routes(

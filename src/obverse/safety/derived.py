@@ -118,7 +118,9 @@ def shown_and_folded(found: Sequence[Finding]) -> tuple[tuple[Finding, ...], tup
     found = [finding for finding in found if finding.pair != "called"]
     taken = len(shown)
     for finding in found:
-        alike = any(finding.pair == other.pair or finding.product == other.product for other in shown)
+        # "chlorine" of a record is the "chlorine: acid on hypochlorite" that is reckoned.
+        kinds = {other.product.partition(":")[0] for other in shown}
+        alike = finding.product.partition(":")[0] in kinds or any(finding.pair == other.pair for other in shown)
         if len(shown) - taken < MOST_SHOWN and not alike and finding.level is not Level.NOTE:
             shown.append(finding)
     if len(shown) == taken:

@@ -112,7 +112,7 @@ def care_page(
 ) -> HTMLResponse:
     """Everything that needs care: the checker, baths, jugs, routes, the room."""
     care = _care(request)
-    room = care.room()
+    room, apart = care.room(), care.shelf_findings()
     asked = _asked(care, ((a, a_amount), (b, b_amount)), context)
     poured, poured_refusal = _asked_jug(request, jug, ask, ask_ml)
     return page(
@@ -127,7 +127,8 @@ def care_page(
         b_amount=b_amount,
         asked=None if asked is None else shown_and_folded(asked),
         nothing=NOTHING,
-        shelf_findings=care.shelf_findings(),
+        shelf_findings=apart,
+        shelf_folded=shown_and_folded(apart),
         baths=care.baths(),
         formulas={
             key: f for key, f in formulas().items() if f.role in ("bleach", "halide_solvent", "fixer", "fogging")

@@ -17,6 +17,7 @@ from pydantic import Field
 
 from obverse.foundation import (
     Caution,
+    Deferral,
     Document,
     InputError,
     JsonObject,
@@ -581,6 +582,7 @@ def _before(plan: RunPlan) -> tuple[Caution, ...]:
             caution
             for caution in told_cautions(plan)
             if not caution.code.startswith("bottle.")
+            and not Deferral.is_said_by(caution.text)
             and (
                 caution.level == "danger"
                 or (caution.level != "note" and (not caution.where or caution.where.startswith("jug")))

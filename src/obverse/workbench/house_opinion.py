@@ -459,11 +459,15 @@ def _washed(process: Process, position: int, known: Mapping[str, Formula], tank_
 def _safety(process: Process, known: Mapping[str, Formula], tank_ml: float, room: Room | None) -> list[CareFound]:
     """What the safety engine and the film's chemistry find, at the step where it holds."""
     here = {step.key for step in process.steps}
+    # What meets in a jug is told where its last bath is poured in.
+    pours = {f"jug {step.waste_jug}": step.key for step in process.steps if step.waste_jug}
     if any(step.formula and step.formula not in known for step in process.steps):
         return []
     counted: dict[str, int] = {}
     found = []
     for one in check_route(process, known, tank_ml=tank_ml, room=room):
+        if one.where in pours:
+            one = replace(one, where=pours[one.where])
         if one.pair == "unread":
             # Told at the bath that could not be read.
             continue
