@@ -155,8 +155,12 @@ def test_vinegar_does_not_stand_in_where_the_acid_must_stay_or_reach_ph_2():
     shelf = [products()[key] for key in ("vinegar_essence_25", "peroxide_12")]
     with pytest.raises(InputError, match="hold metal ions and not evaporate"):
         make_sheet(formulas()["bleach_peroxide_acid"], 500, shelf, USUAL_TOOLS)
-    with pytest.raises(InputError, match="pH 2"):
+    with pytest.raises(InputError, match=r"pH 2.*or an acid that does"):
         make_sheet(formulas()["acid_rinse"], 500, shelf, USUAL_TOOLS)
+    with pytest.raises(InputError, match=r"bath of your own with pool pH-minus.*which does"):
+        make_sheet(
+            formulas()["acid_rinse"], 500, [*shelf, products()["sulfuric_96"], products()["ph_minus"]], USUAL_TOOLS
+        )
     assert make_sheet(formulas()["stop_citric"], 500, shelf, USUAL_TOOLS).amounts
 
 

@@ -142,7 +142,7 @@ def destroy(
     ] = "500",
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """How to make a used bath harmless the same evening, with its clock.
+    """How to destroy a used bath the same evening, with its clock.
 
     Example: obverse destroy ammonia_bath --volume-ml 500
     """

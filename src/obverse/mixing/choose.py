@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 
 from obverse.chemistry import concentration_g_per_l, molar_mass_g_per_mol, solubility_g_per_l
 from obverse.foundation import ML_PER_L, InputError
-from obverse.mixing.sources import Brings, Candidate, candidates
-from obverse.process import Component, Dilution, Formula, Product, Substance
+from obverse.mixing.sources import Brings, Candidate, acid_does, candidates
+from obverse.process import Component, Content, Dilution, Formula, Product, Substance
 from obverse.process.catalog import substance as known_substance
 from obverse.reference import number
 
@@ -140,10 +140,14 @@ def options_for(need: Need, shelf: tuple[Product, ...], chosen: dict[str, str], 
     if not found and need.component.acid_must:
         barred = candidates(need.substance, shelf)
         if barred:
+            # An acid of another kind is matched neither by titration nor by weight: whoever says the bath decides how much.
+            fit = [p for p in shelf if any(_does(c, need.component) for c in p.contents[:1])]
+            does = [p.name for p in sorted(fit, key=lambda p: p.form == "liquid")]
+            told = f"say a bath of your own with {does[0]}, which does" if does else "an acid that does"
             raise InputError(
                 f"{barred[0].product.name} is an acid too, but here the acid must {_must_words(need.component)}",
                 where=formula.name,
-                remedy=f"add {need.substance.name} or an acid that does",
+                remedy=f"add {need.substance.name}, or {told}",
             )
     if not found:
         raise InputError(
@@ -162,6 +166,11 @@ def options_for(need: Need, shelf: tuple[Product, ...], chosen: dict[str, str], 
             remedy="choose one of " + ", ".join(c.product.key for c in found),
         )
     return taken
+
+
+def _does(content: Content, component: Component) -> bool:
+    """Whether what a label names is an acid that does what this one is for."""
+    return not content.is_other and acid_does(known_substance(content.substance), component.acid_must)
 
 
 def _must_words(component: Component) -> str:

@@ -105,7 +105,7 @@ class Step(Document):
     """One step of a process, with the rinse that follows it; for a step of kind `wash`, the wash itself.
 
     After use a bath is poured away (`discard`, where local codes allow), goes back to its bottle (`keep`),
-    into its jug (`waste`), or must first be made harmless the same evening (`destroy`); the steps of that
+    into its jug (`waste`), or must first be destroyed the same evening (`destroy`); the steps of that
     stand in `obverse.safety.destruction_steps` and what is left then goes into `waste_jug`. Times are
     starting points and every one of them is common practice unless `time_standing` says otherwise.
     """

@@ -1,4 +1,4 @@
-"""Used baths that must not stand: how each is made harmless the same evening, as steps of the plan.
+"""Used baths that must not stand: how each is destroyed the same evening, as steps of the plan.
 
 Amounts follow the volume of the bath. Nothing here makes a bath fit for any drain: local codes decide.
 """
@@ -296,7 +296,7 @@ def _metabisulfite_g(formula: Formula, volume_ml: float) -> float:
 def destruction_steps(
     formula: Formula, *, volume_ml: float = 500.0, bucket_ml: float | None = None
 ) -> tuple[Step, ...]:
-    """The steps that make a used bath harmless, in order; empty where nothing must be destroyed.
+    """The steps that destroy a used bath, in order; empty where nothing must be destroyed.
 
     Parameters
     ----------

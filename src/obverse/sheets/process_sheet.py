@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date
 from hashlib import sha256
 
-from obverse.foundation import Deferral, InputError, JsonObject
+from obverse.foundation import Deferral, InputError, JsonObject, open_and_folded
 from obverse.process import METRIC, Recipe, UnitsShown, recipe_code, retold_in
 from obverse.sheets.mix_sheet import DEFER
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
@@ -89,21 +89,15 @@ def sheet_data(
     if recipe is not None:
         head = [recipe.film.name, f"exposed at EI {recipe.exposure_index:g}" if recipe.exposure_index else "", *head]
     code, words = _code(recipe, recipe_text)
+    told = {(c.level, c.text): c for c in told_cautions(plan) if c.level != "note" and not Deferral.is_said_by(c.text)}
+    shown, rest = open_and_folded(told.values(), lambda c: c.level)
     return {
         "paper": paper,
         "title": recipe.name if recipe is not None else plan.route.name,
         "route": plan.route.name,
         "head": "   ".join(part for part in head if part),
-        "warnings": [
-            units.retold(c.text)
-            for c in told_cautions(plan)
-            if c.code == "route.warning" and not Deferral.is_said_by(c.text)
-        ],
-        "cautions": [
-            units.retold(_named(c, plan))
-            for c in told_cautions(plan)
-            if c.level != "note" and c.code != "route.warning"
-        ],
+        "cautions": [{"level": c.level, "text": units.retold(_named(c, plan))} for c in shown],
+        "also": [units.retold(_named(c, plan)) for c in rest],
         "before": [[row.document() for row in column] for column in _two_columns(parts["before"])],
         "throughout": throughout,
         "film": [row.document() for row in film],

@@ -168,7 +168,7 @@ def route_page(request: Request, key: str) -> HTMLResponse:
 
 @router.get("/shelf/care/baths/{id}/destroy", response_class=HTMLResponse, include_in_schema=False)
 def destroy_page(request: Request, id: str) -> HTMLResponse:
-    """How a used bath is made harmless, with its clock."""
+    """How a used bath is destroyed, with its clock."""
     care = _care(request)
     view = care.bath(id)
     started = view.clock_started

@@ -386,7 +386,7 @@ class Baths(Hazards):
         return tuple(told)
 
     def destruction(self, id: str) -> tuple[Step, ...]:
-        """The steps that make this used bath harmless; empty where it may go to its jug."""
+        """The steps that destroy this used bath; empty where it may go to its jug."""
         view = self.bath(id)
         return destruction_steps(view.formula, volume_ml=view.bottle.amount or USUAL_BATH_ML)
 
