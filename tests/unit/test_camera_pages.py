@@ -9,6 +9,7 @@ import pytest
 from benchmarks.simulated_files import save_jpeg
 from obverse.capture import save_tiff
 from obverse.imaging.render import RenderedScene, RenderedStrip, develop, expose, render
+from obverse.workbench.strip_files import ReadAsked
 
 CORNERS = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
 STRIP = RenderedStrip(tuple(np.linspace(0.1, 1.7, 6)), pitch_mm=30)
@@ -147,7 +148,9 @@ def test_the_simulated_strip_is_marked_and_can_be_read(workbench):
     pictures = camera.add_simulated(3)
     assert len(pictures) == 3 and all(p.thing.simulated for p in pictures)
     shares = []
-    document = camera.read([p.id for p in pictures], 11, progress=lambda share, words: shares.append(share)).document()
+    document = camera.read(
+        [p.id for p in pictures], ReadAsked(11), progress=lambda share, words: shares.append(share)
+    ).document()
     assert shares == sorted(shares)
     assert any(c["code"] == "picture.simulated" for c in document["cautions"])
     assert document["patches"][0]["density"] > 2.3 > 0.2 > document["patches"][-1]["density"]

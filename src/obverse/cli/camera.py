@@ -89,23 +89,21 @@ def register(app: typer.Typer) -> None:
         Example: obverse read strip-short.tif strip-long.tif --patches 21 --json
         """
         from obverse.foundation import InputError
-        from obverse.workbench.strip_files import StripFiles, calibration_of
+        from obverse.workbench.strip_files import ReadAsked, StripFiles, calibration_of
 
         with watched("opening the pictures"):
             strip = StripFiles.opened(pictures, response or ())
         try:
             with watched("reading the strip") as progress:
-                reading = strip.read(
+                asked = ReadAsked(
                     patches,
                     points(numbers(corners, "--corners", 8)) if corners else None,
-                    dividers=numbers(dividers, "--dividers", patches + 1) if dividers else None,
-                    shift=shift,
-                    accept=accept,
-                    stops=stops,
-                    panel=panel,
-                    calibration=calibration,
-                    progress=progress,
+                    numbers(dividers, "--dividers", patches + 1) if dividers else None,
+                    shift,
+                    accept,
+                    stops,
                 )
+                reading = strip.read(asked, panel=panel, calibration=calibration, progress=progress)
         except InputError as error:
             if report:
                 written = strip.report(report, {"patches": patches, "refused": error.sentence})

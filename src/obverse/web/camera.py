@@ -18,6 +18,7 @@ from obverse.web.entries import EntryRoute
 from obverse.web.failures import problem_of
 from obverse.web.pages import page
 from obverse.workbench.camera import Camera, picture_document
+from obverse.workbench.strip_files import ReadAsked
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -94,12 +95,7 @@ class _Room:
             with self.one:
                 job.result = self.camera.read(
                     body.pictures,
-                    body.patches,
-                    body.corners,
-                    dividers=body.dividers,
-                    shift=body.shift,
-                    accept=body.accept,
-                    stops=body.stops,
+                    ReadAsked(body.patches, body.corners, body.dividers, body.shift, body.accept, body.stops),
                     panel=body.panel,
                     calibrated=body.calibrated,
                     progress=job.tell,

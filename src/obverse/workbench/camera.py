@@ -25,7 +25,7 @@ from obverse.store.camera_records import CalibrationEntry
 from obverse.store.records import PictureEntry
 from obverse.workbench.place import Place
 from obverse.workbench.simulated_strip import simulated_bracket
-from obverse.workbench.strip_files import StripRead
+from obverse.workbench.strip_files import ReadAsked, StripRead
 
 _CALIBRATION = "camera-calibration"
 # A view for the eye: quality of its JPEG, the percentile that is its panel, and how light that is shown: its fall-off is to be seen.
@@ -182,13 +182,8 @@ class Camera(Place):
     def read(
         self,
         ids: Sequence[str],
-        patches: int,
-        corners: Sequence[Sequence[float]] | None = None,
+        asked: ReadAsked,
         *,
-        dividers: Sequence[float] | None = None,
-        shift: int = 0,
-        accept: bool = False,
-        stops: float | None = None,
         panel: str = "",
         calibrated: bool = True,
         progress: Callable[[float, str], None] | None = None,
@@ -201,17 +196,11 @@ class Camera(Place):
         tell = progress or (lambda share, words: None)
         tell(0.0, "opening the pictures")
         pictures = [self._load(id) for id in ids]
-        reading = read_strip(
+        reading = asked.of(
             pictures,
-            patches,
-            corners,
-            dividers=dividers,
-            shift=shift,
-            accept=accept,
-            stops=stops,
-            panel=self._load(panel) if panel else None,
-            calibration=self.calibration() if calibrated else None,
-            progress=lambda share, words: tell(PICTURES_SHARE * share, words),
+            self._load(panel) if panel else None,
+            self.calibration() if calibrated else None,
+            lambda share, words: tell(PICTURES_SHARE * share, words),
         )
         tell(READ_SHARE, "looking for faults")
         found = StripRead.of(pictures, reading)

@@ -17,6 +17,7 @@ from obverse.process import CONTROLS, Patch, Series, SeriesFilm, Trial
 from obverse.store import file_address
 from obverse.store.records import DemoMark
 from obverse.workbench.bootstrap import NOTEBOOK, Workbench, open_workbench
+from obverse.workbench.strip_files import ReadAsked
 
 MARK = "teaching-darkroom"
 STORY_ROUTE = "iron_ammonia_light"
@@ -311,7 +312,7 @@ def _read_a_strip_with_the_camera(workbench: Workbench) -> None:
     made = simulate_trial(film, SECOND_STRIPS[0], id="strip 1", seed=400)
     camera = workbench.camera
     pictures = [one.id for one in camera.add_simulated(CAMERA_FILM_SEED, [step.density for step in made.steps])]
-    read = camera.read(pictures, len(made.steps)).reading
+    read = camera.read(pictures, ReadAsked(len(made.steps))).reading
     steps = tuple(
         Patch(
             log_exposure=step.log_exposure,

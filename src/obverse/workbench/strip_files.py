@@ -16,7 +16,7 @@ from obverse.diagnosis import FaultFinding, diagnose_picture, not_looked_for
 from obverse.foundation import JsonObject, parse_json, read_document
 from obverse.imaging import Picture
 
-__all__ = ["FaultFinding", "Report", "StripFiles", "StripRead", "StripReading", "calibration_of"]
+__all__ = ["FaultFinding", "ReadAsked", "Report", "StripFiles", "StripRead", "StripReading", "calibration_of"]
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,34 @@ class StripRead:
             "faults": [fault.document() for fault in self.faults],
             "faults_not_looked_for": self.not_looked_for,
         }
+
+
+@dataclass(frozen=True)
+class ReadAsked:
+    """How a strip lies in its pictures, as `obverse.densitometry.read_strip` takes it."""
+
+    patches: int
+    corners: Sequence[Sequence[float]] | None = None
+    dividers: Sequence[float] | None = None
+    shift: int = 0
+    accept: bool = False
+    stops: float | None = None
+
+    def of(
+        self,
+        pictures: Sequence[Picture],
+        panel: Picture | None,
+        calibration: Calibration | None,
+        progress: Callable[[float, str], None] | None,
+    ) -> StripReading:
+        """The strip, read from these pictures.
+
+        Raises
+        ------
+        InputError
+            If it cannot be.
+        """
+        return read_strip(pictures, panel=panel, calibration=calibration, progress=progress, **vars(self))
 
 
 @dataclass(frozen=True)
@@ -70,18 +98,13 @@ class StripFiles:
 
     def read(
         self,
-        patches: int,
-        corners: Sequence[Sequence[float]] | None,
+        asked: ReadAsked,
         *,
-        dividers: Sequence[float] | None,
-        shift: int,
-        accept: bool,
-        stops: float | None,
         panel: Path | None,
         calibration: Path | None,
         progress: Callable[[float, str], None] | None,
     ) -> StripReading:
-        """The strip, as `obverse.densitometry.read_strip` reads it; a calibration is a file that `obverse read --tablet --json` printed.
+        """The strip as it is asked for; a calibration is a file that `obverse read --tablet --json` printed.
 
         Raises
         ------
@@ -92,18 +115,7 @@ class StripFiles:
         if calibration is not None:
             where = calibration.name
             known = read_document(Calibration, parse_json(calibration.read_bytes(), where=where), where=where)
-        return read_strip(
-            self.pictures,
-            patches,
-            corners,
-            dividers=dividers,
-            shift=shift,
-            accept=accept,
-            stops=stops,
-            panel=load_picture(panel) if panel else None,
-            calibration=known,
-            progress=progress,
-        )
+        return asked.of(self.pictures, load_picture(panel) if panel else None, known, progress)
 
     def with_faults(self, reading: StripReading) -> StripRead:
         """A reading of these pictures with the faults that they show."""
