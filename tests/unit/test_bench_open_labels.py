@@ -536,3 +536,20 @@ def test_no_refusal_speaks_the_words_of_a_library(client, body):
     answer = client.post("/api/shelf/products", json=body)
     assert answer.status_code == 422
     assert not PYDANTIC.search(answer.text)
+
+
+def test_a_volume_of_a_thousand_is_no_thousandth_and_nothing_is_none(client):
+    assert [amount_in(words, "liquid", where="tank")[0] for words in ("1.000", "1,000 mL", "1.5", "0,5 l")] == [
+        1000,
+        1000,
+        1.5,
+        500,
+    ]
+    assert amount_in("1.000 g", "solid", where="left")[0] == 1
+    tank = client.get("/bench", params={"route": "iron_ammonia_light", "volume_ml": "0"}, headers=HTML)
+    assert tank.status_code == 422 and "0 is no volume" in tank.text and 'value="0"' in tank.text
+    # Beside its field a complaint has no name of a document and no figure of a machine.
+    empty = dict.fromkeys(("films", "films_120", "sheets", "note"), "")
+    tool = {"name": "cup", "kind": "tank", "volume_ml": "0", "stood_on": "/shelf", **empty}
+    refused = client.post("/shelf/tools", data=tool, headers=HTML).text
+    assert ">it must be more than 0 (found 0); correct it and try again.<" in refused

@@ -379,7 +379,7 @@ def pictures(house: Any, clock: FixedClock) -> dict[str, Any]:
                 place.opened(id)
                 held.append(len(place._decoded))
     found["decoded"] = held
-    found["too many"] = [outcome(lambda n=n: place.read([first.id] * n, 5)) for n in (0, 13)]
+    found["too many"] = [outcome(lambda n=n: place.read([first.id] * n, strip_files.ReadAsked(5))) for n in (0, 13)]
     document = {
         "kind": "camera density",
         "patches": [{"density": 0.2 * n, "density_sd": 0.01, "clipped": n == 3} for n in range(8)],
@@ -425,6 +425,7 @@ def readings(house: Any, clock: FixedClock) -> dict[str, Any]:
     made = Calibration(slope=1.1, bend=0.0, covariance=((0.1, 0.0), (0.0, 0.1)), residual_sd=0.01, highest=2.0, steps=7)
     with pytest.MonkeyPatch.context() as mine:
         mine.setattr(camera, "read_strip", read)
+        mine.setattr(strip_files, "read_strip", read)
         mine.setattr(strip_files, "diagnose_picture", lambda pictures, reading: ())
         mine.setattr(strip_files, "not_looked_for", lambda pictures, reading: "too few")
         mine.setattr(camera, "calibrate", lambda *given, tablet: made)
@@ -432,16 +433,11 @@ def readings(house: Any, clock: FixedClock) -> dict[str, Any]:
             camera, "simulated_bracket", lambda seed, densities: [(codes + seed + n, 0.1 * (n + 1)) for n in range(2)]
         )
         found["look"] = place.look(save_deep_png(codes, exposure_s=1.0), 5)
-        found["twelve"] = place.read(ids * 4, 5).not_looked_for
+        found["twelve"] = place.read(ids * 4, strip_files.ReadAsked(5)).not_looked_for
         asked.pop()
         found["read"] = place.read(
             ids,
-            5,
-            [[0, 0]],
-            dividers=[1.0],
-            shift=2,
-            accept=True,
-            stops=3.0,
+            strip_files.ReadAsked(5, [[0, 0]], [1.0], 2, True, 3.0),
             panel=ids[1],
             progress=lambda share, words: told.append([round(share, 3), words]),
         ).document()
@@ -461,7 +457,7 @@ def readings(house: Any, clock: FixedClock) -> dict[str, Any]:
         place.calibrate(ids[0], known)
         found["calibrated"] = [place.calibration() == made, place.calibration_revision()]
         for calibrated in (True, False):
-            place.read(ids[1:2], 5, calibrated=calibrated)
+            place.read(ids[1:2], strip_files.ReadAsked(5), calibrated=calibrated)
         place.forget_calibration(expected_revision=1)
         place.forget_calibration()
         found["forgotten"] = [place.calibration(), place.calibration_revision()]
@@ -838,8 +834,8 @@ def lived(house: Any, clock: FixedClock) -> dict[str, Any]:
         return [SimpleNamespace(id=name) for name in ("p1", "p2")]
 
     place.add_simulated = simulated
-    place.read = lambda pictures, count: (
-        asked.append([pictures, count]) or SimpleNamespace(reading=SimpleNamespace(patches=patches))
+    place.read = lambda pictures, how: (
+        asked.append([pictures, how.patches]) or SimpleNamespace(reading=SimpleNamespace(patches=patches))
     )
     demo._read_a_strip_with_the_camera(house)
     (trial,) = house.notebook.trials(demo.CAMERA_FILM)

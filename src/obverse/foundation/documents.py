@@ -161,7 +161,8 @@ def plain_complaint(found: Mapping[str, Any]) -> str:
     str
         Without its place and without a full stop.
     """
-    kind, context = str(found["type"]), dict(found.get("ctx", {}))
+    context = {key: f"{v:.10g}" if isinstance(v, float) else v for key, v in dict(found.get("ctx", {})).items()}
+    kind = str(found["type"])
     if kind in ("string_pattern_mismatch", "string_too_short") and found.get("input") == "":
         return "it is empty"
     if kind == "string_pattern_mismatch":
@@ -183,7 +184,7 @@ def _shown(value: Any) -> str:
     """The offending value, where it is short enough to help."""
     if isinstance(value, (dict, list)) or value == "":
         return ""
-    text = repr(value)
+    text = f"{value:.10g}" if isinstance(value, float) else repr(value)
     return f" (found {text})" if len(text) <= 40 else ""
 
 

@@ -446,6 +446,9 @@ def amount_in(words: str, form: str, *, where: str, usual: System = "metric") ->
         If it is none, or of the other kind.
     """
     wanted, house = ("volume", "ml") if form == "liquid" else ("mass", "g")
+    if form == "liquid":
+        # "1.000 ml" and "1,000" are a litre: nobody at home measures a thousandth of a millilitre.
+        words = re.sub(r"^(\s*[1-9]\d{0,2})[.,](\d{3}\s*(?:ml)?\s*)$", r"\1\2", words, flags=re.I)
     said = parse_amount(
         re.sub(r"(?<!fl )(?<!fl\.)\boz\b", "fl oz", words) if form == "liquid" else words,
         usual=usual,

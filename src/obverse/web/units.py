@@ -42,9 +42,12 @@ def volume_ml_of(request: Request, words: str, *, where: str = "volume") -> floa
     Raises
     ------
     InputError
-        If it is none.
+        If it is none, or nothing.
     """
-    return amount_in(words, "liquid", where=where, usual=workbench_of(request).units.shown().usual)[0]
+    ml = amount_in(words, "liquid", where=where, usual=workbench_of(request).units.shown().usual)[0]
+    if ml <= 0:
+        raise InputError(f"{words.strip()} is no volume", where=where, remedy="give more than nothing, such as 500 mL")
+    return ml
 
 
 def volume_in_address(request: Request) -> float | None:

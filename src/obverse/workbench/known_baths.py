@@ -44,6 +44,6 @@ def known_process(store: Store, key: str) -> Process:
         raise InputError(
             f"no process is called {key!r}" if key else "no process was chosen",
             where="process",
-            remedy="choose one of " + ", ".join(known_processes(store)),
+            remedy="choose one of " + ", ".join(known_processes(store)) if key else "choose one from the list",
         )
     return kept.thing
