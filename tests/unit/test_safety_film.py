@@ -3,8 +3,9 @@
 import pytest
 
 from obverse.foundation import InputError
-from obverse.process import Rinse
-from obverse.process.catalog import formulas, routes
+from obverse.mixing import insights, mix
+from obverse.process import Component, Formula, Rinse
+from obverse.process.catalog import formulas, products, routes
 from obverse.safety import check_mix, check_route, refuse_lethal
 from obverse.safety.film import bromide_that_chloride_may_convert, wash_needed_min
 
@@ -68,3 +69,25 @@ def test_a_wash_too_short_for_its_fixer_is_noted():
 @pytest.mark.parametrize("key", ["hardener_chrome_alum", "hardener_formalin"])
 def test_the_hardeners_that_are_advised_exist_and_may_be_mixed(key):
     refuse_lethal(check_mix(formulas()[key]))
+
+
+@pytest.mark.parametrize(
+    ("substance", "said"), [("sodium_sulfide", "hydrogen sulfide"), ("sodium_selenite", "poisons")]
+)
+def test_a_toner_is_told_with_its_grams_and_none_is_usual(substance, said):
+    toner = Formula(
+        name="toner", key="toner", role="wash_aid", components=(Component(substance=substance, concentration="4 g/L"),)
+    )
+    route = changed(routes()["permanganate_light"], "wash_aid", formula="toner")
+    [told] = [f for f in check_route(route, {**formulas(), "toner": toner}, tank_ml=500) if f.pair == "film.toning"]
+    assert told.where == "wash_aid" and "2 g" in told.text and said in told.text
+
+
+def test_hard_water_is_told_where_carbonate_or_the_last_water_meets_it():
+    shelf = tuple(products().values())
+    said = {
+        key: [i.text for i in insights(mix(formulas()[key], 1000, shelf)) if i.code == "water.hard"]
+        for key in formulas()
+    }
+    assert "chalk, here 0.1" in said["fogging_dithionite"][0] and "spots" in said["wetting_bath"][0]
+    assert not said["acid_rinse"] and not said["bleach_iron_chloride"]

@@ -101,6 +101,8 @@ def insights(sheet: MixSheet) -> tuple[Insight, ...]:
         found += _dithionite(sheet, active["dithionite"])
     if sheet.role == "clearing" and active.get("bisulfite"):
         found.append(_clearing(sheet, active["bisulfite"]))
+    if active.get("carbonate") or sheet.role == "wetting":
+        found.append(_hard_water(sheet))
     return tuple(found)
 
 
@@ -255,6 +257,20 @@ def _clearing(sheet: MixSheet, bisulfite: float) -> Insight:
         f"It can dissolve {stain:.2g} g of manganese dioxide stain, or undo {permanganate:.2g} g of permanganate; a film carries milligrams.",
         "clear.na2s2o5_per_mno2",
     )
+
+
+def _hard_water(sheet: MixSheet) -> Insight:
+    """What hard water does: chalk out of carbonate, spots where the last water dries."""
+    limit_mg_per_l = number("film.hard_water_mg_per_l")
+    if sheet.role == "wetting":
+        text = f"From about {limit_mg_per_l:g} mg/L of hardness (as calcium carbonate) the last water dries to spots: distilled water for this bath."
+    else:
+        chalk_g = limit_mg_per_l * sheet.water_to_add_ml / 1e6
+        text = (
+            f"From about {limit_mg_per_l:g} mg/L of hardness (as calcium carbonate) its carbonate throws down chalk, here {chalk_g:.2g} g and more, "
+            "a white scum on film and vessels: distilled or boiled water, or a developer that holds a sequestering agent."
+        )
+    return Insight("water.hard", text, "film.hard_water_mg_per_l")
 
 
 def _rolls(sheet: MixSheet, capacity: Capacity, code: str, source: str, ends: str = "") -> Insight:

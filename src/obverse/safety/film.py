@@ -1,17 +1,19 @@
 """What the chemistry does to the film along a route, beside what it does to people.
 
 Chloride against the positive's bromide, swelling by jumps of pH, iron carried into dithionite, light on silver
-chloride, and the wash. The limits are the records ``film.*``; most are common practice without a source.
+chloride, the wash, and toning. The limits are the records ``film.*``; most are common practice without a source.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping
+import math
+from collections.abc import Iterator, Mapping
 
-from obverse.chemistry import silver_per_roll_g
+from obverse.chemistry import molar_mass_g_per_mol, silver_per_roll_g
 from obverse.foundation import InputError, Level, Source, Standing
 from obverse.process import Formula, Process, Step
+from obverse.process.catalog import substances
 from obverse.reference import number, record
 from obverse.safety.amounts import of_bath
 from obverse.safety.body import Pool
@@ -67,6 +69,7 @@ def film_findings(
         *_iron_into_dithionite(route, formulas, tank_ml, retained_ml),
         *_light_on_chloride(route, formulas),
         *_wash(route, formulas),
+        *_toning(baths, tank_ml),
     )
 
 
@@ -195,6 +198,31 @@ def _light_on_chloride(route: Process, formulas: Mapping[str, Formula]) -> list[
                 )
             ]
     return []
+
+
+# What tones, by the class of its substance, and what is to be said of it.
+_TONERS = {
+    "sulfide": (
+        "any acid that comes into it makes hydrogen sulfide",
+        "Wash all acid and fixer out before it, keep it alkaline, move the air, and wash after it.",
+    ),
+    "selenium": (
+        "it poisons by mouth, skin and breath, and builds up",
+        "Gloves, moving air, no powder in the air; used it goes into a jug of its own to the authority, never down a drain.",
+    ),
+}
+
+
+def _toning(baths: list[tuple[Step, Formula]], tank_ml: float) -> Iterator[Finding]:
+    """A toner among the baths; no process of the house has one."""
+    for step, formula in baths:
+        bath = of_bath(formula, tank_ml)
+        for kind, (harm, advice) in _TONERS.items():
+            held = {key: n for key, n in bath.moles.items() if kind in substances()[key].classes}
+            grams = math.fsum(n * molar_mass_g_per_mol(substances()[key].molar_mass_key) for key, n in held.items())
+            if grams:
+                text = f"Toning with {grams:.2g} g of {kind} in the bath: {harm}. No process of the house needs it."
+                yield _say("toning", step, formula.name, text, advice, "film.toning")
 
 
 def _wash(route: Process, formulas: Mapping[str, Formula]) -> list[Finding]:
