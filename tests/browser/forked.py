@@ -18,7 +18,7 @@ import time
 # Imports all, then for each request forks a keeper, which forks the program, tells its number and how it ended.
 # It ends by itself when no worker of the run is left, and with it what was to last as long.
 NEST = """
-import array, importlib, json, os, pkgutil, select, signal, socket, sys
+import array, gc, importlib, json, os, pkgutil, select, signal, socket, sys
 listener = socket.socket(socket.AF_UNIX, socket.SOCK_SEQPACKET)
 try:
     listener.bind("\\0" + sys.argv[1])
@@ -36,6 +36,7 @@ def warm_up():
     import tempfile
     from pathlib import Path
     from fastapi.testclient import TestClient
+    from obverse.model.simulate import demo_film, simulate_series
     from obverse.web.app import create_app
     from obverse.workbench.bootstrap import open_workbench
     with tempfile.TemporaryDirectory() as home:
@@ -43,6 +44,10 @@ def warm_up():
         with TestClient(create_app(bench), base_url="http://127.0.0.1") as web:
             for page in ("/", "/shelf", "/bench", "/bench/processes", "/sink", "/notebook", "/light-table", "/projector", "/help"):
                 web.get(page)
+        bench.sink.begin({"route": "iron_ammonia_light", "tank_ml": 500})
+        strip = {"first_developer_time_min": 9, "solvent_ml_per_l": 6, "alkali_ml_per_l": 5}
+        film = bench.notebook.import_series(simulate_series(demo_film(), [strip], seed=1).model_dump(mode="json")).id
+        bench.notebook.story(film)
         bench.close()
 
 def become(arguments, environment, program, output):
@@ -107,6 +112,9 @@ def answer(door):
     os.close(told)
 
 warm_up()
+# What all have in common is not looked through, and so not copied, by each of them.
+gc.collect()
+gc.freeze()
 lasting, doors = [], [listener.accept()[0]]
 # A worker that comes as the last one goes is still served.
 while (ready := select.select([listener, *doors], [], [], None if doors else 2)[0]) or doors:

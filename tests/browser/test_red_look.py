@@ -8,9 +8,9 @@ from .conftest import PHONE, wait_until
 from .test_sink_evening import begin, look
 from .touching import until_it_heeds
 
-# Of a page that is looked at for its colours alone: what is half as large takes a quarter of the painting, and a line of one
-# pixel is half as bright then, not gone.
-HALF = 0.5
+# Of a page that is looked at for its colours alone: what is a quarter as large takes a sixteenth of the painting, and a
+# thin line is fainter then, not gone.
+QUARTER = 0.25
 # Of a page so long all kinds of things have been seen; what lies over the whole window covers no more than 32,768.
 TALLEST_PX = 19_200
 # Buttons take a moment from one colour to the other.
@@ -21,7 +21,7 @@ WHOLE_PAGE = """() => {
 
 
 def beyond_red(page) -> tuple[int, int]:
-    """Pixels that hold green or blue, and all pixels, of a page at half its size, in a window as high as it is."""
+    """Pixels that hold green or blue, and all pixels, of a page at a quarter of its size, in a window as high as it is."""
     from imagecodecs import png_decode
 
     tab = page.context.new_cdp_session(page)
@@ -33,7 +33,7 @@ def beyond_red(page) -> tuple[int, int]:
 
     # Twice: lines are a pixel at least, so what is half as large may be a little higher.
     for _ in range(2):
-        seen_as(min(TALLEST_PX, max(size["height"], page.evaluate(WHOLE_PAGE))), HALF)
+        seen_as(min(TALLEST_PX, max(size["height"], page.evaluate(WHOLE_PAGE))), QUARTER)
     # Packed in haste: the packing is most of the work, and the file is thrown away.
     shot = tab.send("Page.captureScreenshot", {"format": "png", "optimizeForSpeed": True})
     seen_as(size["height"], 1)
