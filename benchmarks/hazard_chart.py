@@ -129,9 +129,45 @@ def _louder(one: dict[str, int], other: dict[str, int]) -> dict[str, int]:
     return {name: max(one.get(name, 0), other.get(name, 0)) for name in {*one, *other}}
 
 
+# Words by which an effect says that something explodes, and gases that burn or smother but are no poison.
+EXPLODES, NO_POISON = ("explo", "burst", "deton"), ("hydrogen", "carbon_dioxide", "oxygen", "acetylene")
+
+
+def told_otherwise(codes: str, found: tuple[Effect, ...]) -> list[str]:
+    """Explosion and toxic gas of the chart where the engine tells of something else."""
+    said = {
+        "E": any(word in effect.what for effect in found for word in EXPLODES),
+        "GT": any(effect.gas and effect.gas not in NO_POISON for effect in found),
+    }
+    return [code for code, is_said in said.items() if code in codes.split(",") and not is_said]
+
+
+# Why another thing is told than the chart's explosion or toxic gas, by the group that decides it.
+OTHERWISE: dict[str, dict[int, str]] = {
+    "E": {
+        102: "sodium azide stands for all explosives: its gas or the heat is what is told; explosives as such have no rule but by their names",
+        30: "peracetic acid of 15 % stands for organic peroxides: it heats, foams and burns; the pure ones that explode have no rule",
+        104: "told as fire and heat: so it burns in the open; what is rammed or shut in explodes",
+        33: "hydrazine on sulfide: heat only is reckoned; no rule for an explosion",
+    },
+    "GT": {
+        15: "told as the burn of the skin that kills; the vapour beside it is not reckoned apart",
+        30: "told as fire; its smoke is not reckoned apart",
+        6: "told as fire; its brown smoke is not reckoned apart",
+    },
+}
+
+
 def why(a: int, b: int, codes: str, found: tuple[Effect, ...], rise_k: float) -> str:
     """Why chart and engine differ; empty where they agree."""
-    if bool(codes) == bool(found):
+    if codes and found:
+        return "; ".join(
+            OTHERWISE[code][group]
+            for code in told_otherwise(codes, found)
+            for group in OTHERWISE[code]
+            if group in (a, b)
+        )
+    if not codes and not found:
         return ""
     if not codes:
         return f"the chart has no entry; the engine reckons {found[0].what.split(':')[0]} in these amounts"

@@ -23,6 +23,8 @@ WATER_ML = 1000.0
         ({"ammonia": 1.703}, 11.12, 0.05),
         ({"sodium_carbonate": 10.6}, 11.6, 0.1),
         ({"hydrochloric_acid": 3.646}, 1.0, 0.05),
+        # 0.005 mol/L ammonia, 10.5: a worked example that was looked up (slideserve.com/tanek/example-problem-weak-base).
+        ({"ammonia": 0.08516}, 10.47, 0.05),
         # Sodium sulfide is a strong base: 0.1 mol/L near 13 (the second constant is known badly).
         ({"sodium_sulfide": 7.8}, 12.9, 0.3),
         # Potassium cyanide 0.1 mol/L: 11.1 (pKa 9.2), textbook, from memory.
@@ -55,6 +57,23 @@ def test_iron_chloride_takes_three_moles_of_alkali():
 )
 def test_heat_of_dissolving(substance, moles, water_mol, kj):
     assert dilution_heat_kj(substance, moles, 0.0, water_mol) == pytest.approx(kj, rel=0.12)
+
+
+def test_lye_warms_a_cup_of_water_as_a_textbook_measured_it():
+    """6.50 g of sodium hydroxide in 100.0 g of water: 21.6 to 37.8 C, 44.4 kJ/mol; a classic problem of general chemistry, looked up at
+    answerdata.org/when-a-6-50-g-sample-of-solid-sodium-hydroxide-dissolve-in-100-0-g."""
+    pool = Pool((powder("lye", {"sodium_hydroxide": 6.5}), liquid("water", {}, 100)))
+    pool.heat_kj = heat_of_meeting_kj(pool.portions)
+    assert pool.rise_k == pytest.approx(37.8 - 21.6, rel=0.1)
+
+
+def test_chalk_in_acid_gives_the_gas_of_its_textbook():
+    """25 g of calcium carbonate with 30 g of hydrogen chloride: 0.25 mol, 5.6 L at 0 C and so 6.0 L at 20 C (a school problem, looked up
+    at mail.s5g.ru/34261196)."""
+    acid = liquid("acid", {"hydrochloric_acid": 30.0}, 1000)
+    found = assess((powder("chalk", {"calcium_carbonate": 25.0}), acid), setting_for("mixing"))
+    [foam] = [effect for effect in found if effect.mechanism == "foam"]
+    assert foam.amount == "about 6 L"
 
 
 def test_lye_of_the_issue_nears_boiling():
