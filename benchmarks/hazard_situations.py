@@ -106,7 +106,7 @@ _VESSEL = re.compile(
     r"basin|step|frame|ladder|sill|rail|worktop|table top|drain|funnel|mesh|wire|clip|tongs|stirrer|cap|kettle|drainpipe|pipework|piping|saucepan|frying pan|tureen|colander)s?\b"
 )
 _HOT_PLATE = re.compile(
-    r"\blit or heated|\bignited|\b(on|over) (a|the) burner|\bblow ?(torch|lamp)|\bmelt(ed|ing|s)?\b|\bhot ?plate|\boven\b|heated dry|\bburn(s|t|ing)?\b|\bfire\b|roast|glowing|smoulder|chars?\b|charr"
+    r"\blit or heated|\bignited|\b(on|over) (a|the) burner|\bblow ?(torch|lamp)|\bmelt(ed|ing|s)?\b|\bhot ?plate|\boven\b|heated (dry|on|over|until)|\bburn(s|t|ing)?\b|\bfire\b|roast|glowing|smoulder|chars?\b|charr"
 )
 # What warms a room burns there.
 _WARMS = re.compile(
@@ -146,7 +146,7 @@ _NAMELESS = re.compile(
 _SKIN = re.compile(
     r"\bbare\b.{0,12}\b(hand|finger|arm|skin|feet|foot)s?\b|bare-?(handed|foot)|without (any )?(gloves|goggles)|no (gloves|goggles)|\b(holed|torn|leaky|leaking|split|cotton|wet) gloves?\b|"
     r"\b(inside|into|in) (a|the|his|her) (\w+ )?(glove|shoe|boot|slipper|sock|sleeve)s?\b|\b(on|onto|over) ((the|his|her|bare|wet|a) )+(skin|hands?|wrist|forearm|arms?|thigh|lap|fingers|face|foot|feet)\b|"
-    r"\bkneel\w*\b|\b(worn|wearing) (for|all)\b|\bsoaked (trousers|jeans|socks|sleeves?|shoes|jumper|shirt|lap)\b|\bskin of\b|\b(in|into) (the |an |his |her )?eyes?\b|\b(on|in) (the )?(fingers|hands)\b|on the floor overnight|underfoot"
+    r"\bround (a|the|his|her|my) (hand|foot|arm|leg|finger|wrist)\b|\bkneel\w*\b|\b(worn|wearing) (for|all)\b|\bsoaked (trousers|jeans|socks|sleeves?|shoes|jumper|shirt|lap)\b|\bskin of\b|\b(in|into) (the |an |his |her )?eyes?\b|\b(on|in) (the )?(fingers|hands)\b|on the floor overnight|underfoot"
 )
 # Sieved, ground, swept dry or sprayed: it hangs in the air.
 _DUSTY = re.compile(
@@ -240,7 +240,8 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
     said_key = key_of(said_of) if said_of and not any(_word(w).search(said_of) for w in _VAGUE_SAID) else None
     key = said_key or key_of(re.split(r" (?:in|with|for|from) ", outside)[0]) or key_of(name)
     if not re.search(
-        r"bleach|fogger|fixer|bath|developer|toner|stock|granules|\bin\b|\band\b|\bwith\b", f"{outside} {inner}"
+        r"bleach|fogger|fixer|bath|developer|toner|stock|granules|waste|reducer|leftovers|\bin\b|\band\b|\bwith\b",
+        f"{outside} {inner}",
     ) or re.search(r"used up|exhausted|destroyed|pharmacy|original", low):
         return key, {}
     found: dict[str, float] = {}
@@ -250,14 +251,22 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
             if words not in _VAGUE and _word(words).search(rest):
                 rest = _word(words).sub(" ", rest)
                 other = WORDS[words]
-                stated = grams_per_l(text, other) if place == "in" else None
+                # Outside of brackets only what stands right behind the word.
+                behind = re.search(rf"{re.escape(words)}\w* (?:of |at )?(\d[\d.]* ?(?:g/l|% ?(?:w/[wv])?|mol/l))", text)
+                said_here = text if place == "in" else behind[1].replace("/l", "/L") if behind else ""
+                stated = grams_per_l(said_here, other)
                 # "Citric acid stop bath": the work of a bath is no second substance.
                 if words in _WORKS and place == "out":
                     continue
                 if other != key and (
-                    other in USUAL or stated or other in ("aluminium", "stannous_chloride", "manganese_dioxide")
+                    other in USUAL
+                    or other in NEAT
+                    or stated
+                    or other in ("aluminium", "stannous_chloride", "manganese_dioxide")
                 ):
-                    found[other] = stated or (20.0 if other == "sulfuric_acid" else USUAL.get(other, 10.0))
+                    in_it = rf"\bin (\w+ )?{re.escape(words)}" if other in NEAT else "(?!)"
+                    neat = 0.8 * NEAT.get(other, 0.0) if re.search(in_it, text) else 0.0
+                    found[other] = stated or neat or (20.0 if other == "sulfuric_acid" else USUAL.get(other, 10.0))
     named = {key, *found}
     silver = named & {"silver_chloride", "silver_nitrate", "silver_ammine_chloride", "silver_bromide"}
     inner_silver = re.search(r"(\d+(?:\.\d+)?) g/l silver", low)
@@ -549,9 +558,17 @@ def read(situation: dict[str, Any]) -> Read:
         room = {"volume_m3": _YARD_M3, "air_changes_per_h": _WIND_PER_H}
     where = Room(max(0.5, room["volume_m3"]), room["air_changes_per_h"]) if room else unknown_room()
     place = PLACES_BY_WORD.get(str(situation["context"]).lower().replace(" ", "_").replace("-", "_"), "mixing")
-    hours = float(situation.get("hours") or 0.0)
-    if place == "room" and re.search(
-        r"\b(spilled|poured|dripped|knocked|tipped|splashed|dissolves|dissolving) in(to)? (it|the)\b", told
+    hours = float(
+        situation.get("hours") or next((h for words, h in _SAID_HOURS.items() if re.search(words, told)), 0.0)
+    )
+    if (
+        place == "room"
+        and len(portions) > 1
+        and re.search(
+            r"\b(spilled|poured|dripped|dripping|knocked|tipped|splashed|dissolv(es|ed|ing)|stirred|mixed|added|sprinkled|scattered|dropped|thrown|squirted|emptied|dumped|shaken|scrubbed|mopped|run|stood|put|fell|falls) "
+            r"(in(to)?|on(to)?|over|together|with|through)\b",
+            told,
+        )
     ):
         place = "mixing"
     if place == "shelf" and len(portions) == 1 and _DRIPS.search(told):
@@ -586,15 +603,20 @@ def read(situation: dict[str, Any]) -> Read:
             ),
         )
     if re.search(
-        r"\b(boil|evaporat|cook|simmer|steam|heat)(s|ed|ing|ting)? ?(it )?(down )?(dry\b|to (full )?(dryness|a (dry )?(crust|cake|powder)))|left heating|forgotten on (the|a) (stove|hob|hotplate|hot plate|ring)",
+        r"\b(boil|evaporat|cook|simmer|steam|heat)(s|ed|ing|ting)? ?(it )?(down )?(dry\b|to (full )?(dryness|a (dry )?(crust|cake|powder)))|left heating|boil(ed|ing|s)? down\b|forgotten on (the|a) (stove|hob|hotplate|hot plate|ring)",
         said,
     ):
         setting = replace(setting, temperature_c=200.0)
         portions = [replace(p, water_ml=0.0) for p in portions]
+    if place in ("room", "standing") and _SPREAD.search(told):
+        # Wiped or brushed on, all of it evaporates.
+        thin_m2 = math.fsum(p.volume_ml for p in portions) / _WIPED_ML_PER_M2
+        setting = replace(setting, spilt=True, surface_m2=max(setting.surface_m2, min(_LARGEST_PUDDLE_M2, thin_m2)))
     tray = re.search(r"(\d+)\s*x\s*(\d+)\s*cm", said)
     if tray:
         setting = replace(setting, surface_m2=float(tray.group(1)) * float(tray.group(2)) / 1e4)
-    if _FLAME.search(said) and not _NO_FLAME.search(said):
+    burns_here = " ".join(unknown).lower()
+    if _FLAME.search(f"{said} {burns_here}") and not _NO_FLAME.search(said):
         setting = replace(setting, flame=True)
     names = " ".join(str(p["substance"]) for p in situation["parts"]).lower()
     if re.search(r"\bburn(t|ed)\b", said):
@@ -605,12 +627,20 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, temperature_c=95.0)
     elif _HOT_PLATE.search(said) and all(p.solid or p.has("solvent") or p.has("fuel_gas") for p in portions):
         setting = replace(setting, temperature_c=200.0)
+    elif re.search(r"\b(generator|engine|exhaust|lawnmower)\b", names):
+        setting = replace(setting, temperature_c=200.0, flame=True)
     elif _WARMS.search(f"{said} {names}") and any(p.moles.get("charcoal") or p.has("fuel_gas") for p in portions):
         setting = replace(setting, temperature_c=200.0, flame=True)
+    elif re.search(r"\bmolten\b", names):
+        setting = replace(setting, temperature_c=350.0)
+    elif re.search(r"\bhot (frying |chip |deep )?(oil|fat|wax)|burning (oil|fat|wax)", names):
+        setting = replace(setting, temperature_c=180.0)
+    elif re.search(r"near boiling|boiling (hot )?water|scalding", names):
+        setting = replace(setting, temperature_c=90.0)
     elif re.search(r"\bhot\b|heated", said):
         degrees = re.search(r"\b([3-9]\d)\s*c\b", said)
         setting = replace(setting, temperature_c=float(degrees.group(1)) if degrees else 70.0)
-    elif stated := re.search(r"(?:at|to|of|in|nearly|about) (?:about )?([3-9]\d) ?(?:c|degrees)\b", said):
+    elif stated := re.search(r"(?:at|to|of|in|nearly|about) (?:about )?([3-9]\d) ?(?:c|degrees)\b", f"{said} {names}"):
         setting = replace(setting, temperature_c=float(stated[1]))
     elif re.search(r"\bwarm(ed)?\b", said):
         degrees = re.search(r"(\d+)\s*c\b", said)
@@ -618,7 +648,7 @@ def read(situation: dict[str, Any]) -> Read:
     if setting.temperature_c < 30 and re.search(r"\bsun(ny|light|shine)?\b|radiator|boiler", said):
         setting = replace(setting, temperature_c=35.0)
     capped = re.search(
-        r"\b(capped|lid closed|tight(ly)?|airtight|shaken(?! in)|corked|lidded|lid (pressed|hammered|forced|clipped) (on|down|shut)|(?<!window )plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
+        r"\b(capped|lid closed|tight(ly)?|airtight|shaken(?! in)|corked|lidded|lid (is )?(held )?tight|tight lid|cap tight|screwed (down|shut|tight)|wired down|lid (pressed|hammered|forced|clipped) (on|down|shut)|(?<!window )plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
         said,
     )
     if place == "standing" and len(portions) == 1 and not capped and re.search(r"\bbottle\b", said):
@@ -646,6 +676,10 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, surface_m2=0.003)
     if setting.closed and re.search(r"\bvented|open (bottle|jug|bucket|can|drum|pail|narrow|wide)|\bloose", said):
         setting = replace(setting, closed=False)
+    if setting.closed and re.search(
+        r"\bin (the|an?) (oven|fire|microwave)|on (the|a) (stove|hob|ring|hot ?plate)|in boiling", said
+    ):
+        setting = replace(setting, temperature_c=max(150.0, setting.temperature_c))
     if setting.closed:
         size = re.search(r"(\d+(?:\.\d+)?)\s*l\b", said)
         filled = sum(p.volume_ml for p in portions)
@@ -753,6 +787,17 @@ _WAITS = re.compile(
 )
 # What a spill covers at the most, and how thick it lies.
 _LARGEST_PUDDLE_M2, _PUDDLE_ML_PER_M2 = 2.0, 3000.0
+# Hours that words say where nobody counts them.
+_SAID_HOURS = {
+    r"\b(for|two|three|ten|many|several|some) ?(\w+ )?years?\b": 20000.0, r"\b(for|two|three|six|several|some) ?(\w+ )?months?\b|(all|last) (month|season|winter|summer)": 2000.0,
+    r"\b(for|two|three|several|some) ?(\w+ )?weeks?\b|last week": 400.0, r"\b(for|two|three|several|some) ?(\w+ )?days\b|over the weekend": 60.0, r"\bfor a day\b|all day|since yesterday": 24.0,
+    r"\bover ?night\b|all night|till morning|until morning|next morning": 10.0, r"all evening": 4.0,
+}  # fmt: skip
+# Wiped, brushed or laid out to dry, and how much of it covers a square metre.
+_SPREAD = re.compile(
+    r"\b(wip(ed|ing)|brush(ed|ing) (on|over|along)|drying|dries on|left to dry|polish(ed|ing)|painted|varnish(ed|ing)|rubbed (on|over)|spread (out|over|on)|mopp(ed|ing)|soaked into (a|the) (rag|cloth|carpet|sofa))\b"
+)
+_WIPED_ML_PER_M2 = 100.0
 # A yard, and how often the wind exchanges its air.
 _YARD_M3, _WIND_PER_H = 1000.0, 60.0
 # Water that flushes a trap.

@@ -172,7 +172,7 @@ def _on_skin(scene: Scene) -> None:
 _BREATHED_MG_PER_M3 = {
     "dichromate": 0.02, "persulfate": 0.1, "developer": 2.0, "selenite": 0.2, "mercury": 0.02, "cyanide": 1.0, "azide": 0.2, "lead": 0.1, "barium": 0.5, "asbestos": 0.01,
     "hydroxide": 2.0, "permanganate": 1.0, "silver": 0.05, "copper_ii": 1.0, "oxalate": 1.0, "fluoride": 1.0, "poison": 0.2, "aldehyde": 0.4, "hypochlorite": 1.0, "dithionite": 5.0,
-    "peroxide": 1.5, "iron_iii": 2.0, "sulfite": 5.0, "sulfide": 2.0, "ammonia": 15.0, "thiourea": 0.5,
+    "peroxide": 1.5, "iron_iii": 2.0, "sulfite": 5.0, "sulfide": 2.0, "ammonia": 15.0, "thiourea": 0.5, "powder_fuel": 4.0, "cellulose": 5.0,
 }  # fmt: skip
 # Part of a powder that hangs in the air when it is sieved or swept, and of a liquid that is sprayed; times the limit at which it injures; mist of
 # a strong acid (our judgement; the last an occupational limit, from memory).

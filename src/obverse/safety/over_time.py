@@ -61,7 +61,7 @@ _HEATED = (
 )
 _HEATED_TOO = ("calcium_hypochlorite", "potassium_chlorate", "sodium_chlorate", "sodium_chlorite", "sodium_azide")
 # How much of them, and the heat of a plate or oven; shares of gas (from memory).
-_HEATED_MOL, _HOT_C = 0.02, 150.0
+_HEATED_MOL, _LIT_MOL, _HOT_C = 0.02, 0.05, 150.0
 _HEATED_GAS = (
     ("ammonia", "ammonia", 0.2),
     ("thiosulfate", "sulfur_dioxide", 0.5),
@@ -279,6 +279,12 @@ def _sulfur_in_lye(scene: Scene) -> None:
 def _broken_by_heat(scene: Scene) -> None:
     """Dry salts on a hot plate, in the oven or in a fire."""
     pool = scene.first
+    lit = math.fsum(p.moles.get(key, 0.0) for p in scene.portions if p.solid for key in _HEATED)
+    if scene.setting.flame and lit > _LIT_MOL and scene.setting.temperature_c < _HOT_C:
+        scene.say(
+            "heated_oxidiser", HURTS, "beside a flame it falls apart with fire, smoke and a dust that poisons", amount_of(lit),
+            "No flame near it; never lit for show.",
+        )  # fmt: skip
     if scene.setting.temperature_c < _HOT_C:
         return
     oxidisers = pool.substance(*_HEATED, *_HEATED_TOO)

@@ -5,6 +5,7 @@ The numbers stand in ``data/properties.json``, each group with its source and st
 
 from __future__ import annotations
 
+import math
 from functools import cache
 from importlib.resources import files
 
@@ -39,11 +40,12 @@ class Gas(Document):
 
 
 class Volatile(Document):
-    """A liquid that evaporates and burns."""
+    """A liquid that evaporates and burns; `dizzy_ppm` is the mean of a room that makes dizzy or sick."""
 
     vapour_pa: float = Field(gt=0)
     lower_explosive: float = Field(gt=0, lt=1)
     flash_c: float
+    dizzy_ppm: float = Field(default=math.inf, gt=0)
 
 
 class Narcotic(Document):

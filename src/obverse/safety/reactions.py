@@ -28,7 +28,7 @@ _OPEN_AIR = "Do not do this indoors."
 # Silver in the dried ammine: about 2 mg of fulminating silver, which still cuts fingers (our judgement).
 _DRIED_SILVER_MOL = 2e-5
 # What is less than about 10 g of pool chlorine, 50 g of anhydrous chloride or 2.5 g of oxidiser beside 5 g of rags is left in peace.
-_POOL_CHLORINE_MOL, _FUMING_MOL, _SOAKING_MOL, _RAGS_MOL, _OILY_MOL = 0.05, 0.3, 0.015, 0.05, 0.01
+_POOL_CHLORINE_MOL, _FUMING_MOL, _SOAKING_MOL, _RAGS_MOL, _OILY_MOL = 0.05, 0.3, 0.015, 0.05, 0.015
 # Chlorate in cloth that flares on whoever wears or burns it: a spoonful or two; so many times its own weight of water and it does not dry (our judgement).
 _FLARES_MOL, _WASHED_AWAY = 0.1, 10.0
 # Share of hypochlorite and of peroxide by mass from which the solution itself sets fire to rags, as in `_FIRES`.
@@ -388,7 +388,7 @@ _FIRES: dict[str, tuple[float, dict[str, int]]] = {
     "dichromate": (
         0.5,
         {"polyol": 3, "powder_fuel": 3, "dithionite": 3, "alcohol": 3, "ketone": 3, "hydrazine": 4, "solvent": 3}
-        | {"aldehyde": 3, "sugar": 3, "metal": 3, "hypophosphite": 3, "hydride": 4},
+        | {"aldehyde": 3, "sugar": 3, "metal": 3, "hypophosphite": 3, "hydride": 4, "organic_acid": 3},
     ),
     "persulfate": (
         0.5,
@@ -476,7 +476,7 @@ def _fire(scene: Scene) -> None:
         for fuel, severity in sorted(fuels.items(), key=lambda each: -each[1]):
             least = _LEAST_OF_STUFF if fuel in ("cellulose", "solvent", "sugar") else _LEAST_FUEL
             burns = concentrated(scene, fuel, _BURNS_CONCENTRATED)
-            if burns < least:
+            if burns < least or (name == "dichromate" and fuel == "organic_acid" and not chromic):
                 continue
             gives = reductants()[fuel].electrons
             heat = min(electrons, burns * gives) * _FIRE_V * FARADAY_KJ_PER_V
@@ -1226,6 +1226,8 @@ _ON_CHLORIDE = (
 # while somebody stands there (permanganate by its electrons; the others our judgement).
 _LEAST_BROMIDE, _BROMIDE_ACID = 0.005, 0.03
 _ON_BROMIDE = {"permanganate": 2.5, "dichromate": 0.5, "cerium_iv": 0.3, "peroxide": 0.05}
+# Iodine that a bath smells of: a few grams (our judgement).
+_IODINE_TOLD_MOL = 0.01
 # Burning pool chlorine: moles told of, and the chlorine of each (our judgement).
 _BURNING_MOL, _BURNING_CHLORINE = 0.02, 0.3
 
@@ -1368,6 +1370,12 @@ def _halogens(scene: Scene) -> None:
         strong += pool.has("peroxide") * _ON_BROMIDE["peroxide"] * min(1.0, protons) + first.has("hypochlorite")
         moles = min(strong, bromide * litres / 2) * min(1.0, protons / _FULL_DRIVE) * min(1.0, bromide / 0.1)
         scene.gas("oxidised_bromide", "bromine", moles, "an acid oxidiser on bromide", "Rinse the bromide out first.")
+    iodine = math.fsum(met.reductant_mol for met in scene.met if met.reductant == "iodide") / 2
+    if iodine > _IODINE_TOLD_MOL:
+        scene.say(
+            "oxidised_iodide", TELLS, "iodine: an acid oxidiser sets it free from iodide, and it stings eyes and stains for good", amount_of(iodine),
+            "Rinse between; take it away with sulfite.", gas="iodine",
+        )  # fmt: skip
     if pool.has("chlorate") > 1e-3 and protons > _FULL_DRIVE:
         scene.gas("chlorate_gas", "chlorine_dioxide", 0.1 * pool.has("chlorate"), "acid on chlorate", _OPEN_AIR)
     solid = concentrated(scene, "hypochlorite", _STRONG_CHLORINE)
@@ -1397,8 +1405,8 @@ _NITROUS_PH, _PK_NITROUS, _STRONG_ACID_SHARE, _WEAK_ACID_SHARE, _PER_STRENGTH, _
 _FULL_NITRIC, _EATING_NITRIC, _ORGANIC_MOL, _ACID_OF_ORGANIC, _BROWN_SHARE, _REGIA_CHLORIDES = 6, 4, 0.05, 5, 0.05, 3
 # Ammonia that a copper(II) holds; thiocyanate that an oxidiser turns to hydrogen cyanide below this pH, and of one permanganate (from memory).
 _COPPER_HOLDS, _OXIDISED_PH, _THIOCYANATES = 4, 4, 5 / 6
-# Ammonia that lye frees from which it is told: what a hundred millilitres of rapid fixer hold; and how strong soda makes it (our judgement).
-_FREED_AMMONIA_MOL, _STINGING_MOL_PER_L = 0.12, 0.5
+# Ammonia that lye frees from which it is told: what a hundred millilitres of rapid fixer hold; and how strong soda makes it, and the warmth that doubles what leaves (our judgement).
+_FREED_AMMONIA_MOL, _STINGING_MOL_PER_L, _AMMONIA_DOUBLES_K = 0.12, 0.5, 20.0
 # Solid lye boils the liquid where it lands, from a spoonful on; a tenth of it acts there, as with acid (our judgement).
 _SOLID_LYE_MOL, _LANDS = 0.3, 0.1
 
@@ -1467,7 +1475,8 @@ def _nitrogen_gases(scene: Scene) -> None:
     soda = math.fsum(p.has("carbonate") for p in scene.portions if not p.has("ammonia"))
     by_soda = min(soda, ammonium / (1 + 10 ** (_PK_AMMONIUM - pool.ph)))
     # A spent developer in the jug of the fixer only smells.
-    freed = min(ammonium, max(lye, by_soda if by_soda / pool.volume_l > _STINGING_MOL_PER_L else 0.0))
+    warmer = 2 ** ((scene.setting.temperature_c - _SPEEDS_AT_C) / _AMMONIA_DOUBLES_K)
+    freed = min(ammonium, max(lye, by_soda if by_soda * warmer / pool.volume_l > _STINGING_MOL_PER_L else 0.0))
     told = any(effect.mechanism == "ammonia" for effect in scene.found)
     comes_out = scene.setting.place != "shelf" and not told
     if freed > _FREED_AMMONIA_MOL and (lye < freed or pool.ph > _PK_AMMONIUM) and comes_out:
@@ -1529,8 +1538,8 @@ _HYDRIDE_PER_K, _HYDRIDE_B = 0.034, 1.92
 def _metals(scene: Scene) -> None:
     first, pool = scene.first, scene.pool
     # Weak acids dissolve zinc and its like too, only slower, and the slower the thinner they are.
-    strong, acid = max(0.0, pool.acid_above(_STRONG_ON_METAL_PH)), max(0.0, pool.acid_above(_WEAK_ON_METAL_PH))
-    acid = max(strong, 0.5 * acid * min(1.0, acid / pool.volume_l))
+    strong, weak = max(0.0, pool.acid_above(_STRONG_ON_METAL_PH)), max(0.0, pool.acid_above(_WEAK_ON_METAL_PH))
+    acid = max(strong, 0.5 * weak * min(1.0, weak / pool.volume_l))
     lye = max(0.0, -pool.acid_above(_STRONG_LYE_PH))
     # Soda and weak lye dissolve aluminium too, within days.
     days = min(1.0, scene.setting.hours / _SODA_EATS_H)
@@ -1542,7 +1551,7 @@ def _metals(scene: Scene) -> None:
             continue
         quick = _QUICK[key]
         iron_iii = min(first.has("iron_iii") + 2 * first.has("copper_ii"), 2 * per * n)
-        made = min(per * n, acid / 2) * quick
+        made = min(per * n, (max(0.0, pool.acid_above(_SLOW_ON_METAL_PH)) if key == "magnesium" else acid) / 2) * quick
         if key == "aluminium":
             made = max(made, min(per * n, _HYDROGEN_OF_LYE * lye))
         if key == "zinc":
@@ -1591,12 +1600,16 @@ _NECK_FOAM_L, _JUG_FOAM_L = 3, 10
 # half of what it could be; how many times stronger it must be to bite through the water of a trap (our judgement).
 _LANDS_ON_CRYSTALS, _THINS = 0.25, 2.0
 _BITES_MOL_PER_L, _CONCENTRATED_MOL_PER_L, _FOAMS_IN = 0.8, 2.0, ("mixing", "jug", "carry_over", "shelf", "drain")
+# What makes peroxide fall apart, and how much of each counts: ions all, manganese the most, a metal where it lies bare, rust and charcoal at their faces (our judgement).
+_CATALYSTS = dict.fromkeys(("iron_iii", "iron_ii", "copper_ii", "manganese_ii", "silver", "iodide", "dichromate"), 1.0)
+_CATALYSTS |= {"permanganate": 3.0, "manganese_dioxide": 3.0, "metal": 0.1}
+_RUST_CATALYSES = 0.2
 # Peroxide on metal ions: share an hour at most, the ions in mol/L that reach it, the pH above which it falls apart by itself, and
 # so much an hour (our judgement); kJ of a mole (from memory).
 _CATALYSED_PER_H, _FULL_CATALYST, _PEROXIDE_PH, _ALKALINE_PER_H, _PEROXIDE_KJ = 4, 0.02, 8.5, 0.15, 98
-# Shares by mass of peroxide that runs away, and that foams; litres of oxygen and the part at once from which it is told, and litres
-# that foam up from an oxidiser (our judgement).
-_RUNS_AWAY, _FOAMS, _OXYGEN_L, _AT_ONCE, _BURST_L = 0.08, 0.05, 2, 0.3, 5
+# Shares by mass of peroxide that runs away, and that foams; litres of oxygen and the part at once from which it is told, and litres that foam
+# up from an oxidiser, loudly and at all, and how many times what it foams in (our judgement).
+_RUNS_AWAY, _FOAMS, _OXYGEN_L, _AT_ONCE, _BURST_L, _FROTH_L, _FROTH_TIMES = 0.08, 0.05, 2, 0.3, 5, 1.5, 3
 
 
 def _biting_mol_per_l(portion: Portion) -> float:
@@ -1687,17 +1700,9 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
     )  # one O2 for each peroxide that gives its electrons
     peroxide = pool.has("peroxide")
     if peroxide > 1e-3:
-        catalyst = (
-            first.has("iron_iii")
-            + first.has("copper_ii")
-            + first.has("permanganate")
-            + first.has("manganese_dioxide")
-            + first.has("manganese_ii")
-            + first.has("silver")
-            + first.has("iodide")
-            + first.has("iron_ii")
-            + 0.1 * first.has("metal")
-        ) / first.volume_l
+        catalyst = math.fsum(part * first.has(entity) for entity, part in _CATALYSTS.items())
+        catalyst += _RUST_CATALYSES * first.substance("iron_hydroxide", "charcoal")
+        catalyst /= first.volume_l
         hours = max(setting.hours, setting.released_h, 1.0 if setting.closed else 0.0)
         rate_per_h = (
             _CATALYSED_PER_H
@@ -1725,10 +1730,11 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
                 "No metal, rust, permanganate or alkali near strong peroxide.",
             )
     fizz = math.fsum(m.reductant_mol for m in scene.met if m.reductant == "peroxide") * MOLAR_LITRES
-    if fizz > _BURST_L and any(m.oxidant in ("hypochlorite", "permanganate") for m in scene.met):
+    quick = any(m.oxidant in ("hypochlorite", "permanganate") and m.reductant == "peroxide" for m in scene.met)
+    if quick and fizz > _FROTH_L and fizz > _FROTH_TIMES * pool.volume_l:
         scene.say(
             "oxygen_burst",
-            HURTS,
+            HURTS if fizz > _BURST_L else TELLS,
             "oxygen foams up within seconds and sprays",
             f"about {fizz:.0f} L",
             "Little by little, thin, in a wide open bucket.",
@@ -1771,9 +1777,6 @@ _SPLITS = (*_HYDROLYSED, "iron_iii_chloride_hexahydrate", "stannous_chloride_dih
 _FLASH_M3 = 0.3
 # Solvents: moles and share by mass told of; parts of the lower explosive limit as the mean of the room, beside a flame and without.
 _SOLVENT_MOL, _SOLVENT_SHARE, _WITH_FLAME, _HALF_WAY, _A_FIFTH = 0.05, 0.3, 0.15, 0.5, 0.2
-# Mean of the room from which a mineral spirit makes dizzy: the 15 min value that the EU's scientific committee gives for white spirit
-# (SCOEL/SUM/87; from memory), and of turpentine by likeness; of methanol the US 15 min value (ACGIH; from memory).
-_DIZZY_PPM = {"white_spirit": 50.0, "turpentine": 50.0, "methanol": 250.0}
 # A light solvent cools as it leaves, and so much less of it leaves; where it lies it is so many times the mean (our judgement).
 _COOLS_ITSELF, _LIES_LOW = 0.3, 2.0
 
@@ -1896,7 +1899,7 @@ def _vapours(scene: Scene) -> None:
             else 1
         )
         dizzy_ppm = room_ppm(moles, setting)
-        if severity < TELLS and setting.place != "shelf" and dizzy_ppm >= _DIZZY_PPM.get(key, math.inf):
+        if severity < TELLS and setting.place != "shelf" and dizzy_ppm >= known.dizzy_ppm:
             scene.say(
                 "solvent_dizzy", TELLS, "its vapour makes dizzy and sick in a small room, long before it burns",
                 f"about {ppm_words(dizzy_ppm)} as the mean of the room", "Window open; rags and papers with it outdoors.",
@@ -1935,7 +1938,7 @@ _POISON_PPM, _POISON_MOL = 300, 0.01
 _CAP_BAR, _NO_BOTTLE_BAR, _SHRAPNEL_BAR, _BURSTS_BAR, _LYE_BAR, _HOT_BURST_K = 1.5, 20, 60, 3, 5, 40
 # Bar times litres of gas whose burst throws a bottle of a litre like a grenade; a burning gas as a part of the air under the lid, and moles of
 # it, that pop at a flame (our judgement).
-_SHRAPNEL_BAR_L, _POPS, _POPS_MOL = 40, 0.04, 0.01
+_SHRAPNEL_BAR_L, _POPS, _POPS_MOL = 30, 0.04, 0.01
 
 
 def _pressure(scene: Scene) -> None:
@@ -1947,7 +1950,11 @@ def _pressure(scene: Scene) -> None:
     for gas, moles in scene.gas_mol.items():
         # What water holds at the pressure that is reached stays in it.
         ratio = gases()[gas].air_over_water
-        free += moles * headspace_l / (headspace_l + scene.pool.volume_l / ratio)
+        # Dry ice bursts it before the water has taken any.
+        held_l = (
+            0.0 if gas == "carbon_dioxide" and scene.first.has("solid_carbon_dioxide") else scene.pool.volume_l / ratio
+        )
+        free += moles * headspace_l / (headspace_l + held_l)
     if scene.gas_mol.get("oxygen") or scene.gas_mol.get("hydrogen"):
         free = max(free, scene.gas_mol.get("oxygen", 0.0) + scene.gas_mol.get("hydrogen", 0.0))
     bar = free * MOLAR_LITRES / headspace_l * _BAR
@@ -2021,11 +2028,11 @@ def _heat(scene: Scene) -> None:
     )
 
 
-# What stands open stands half a centimetre deep, or deeper; a puddle lies a millimetre deep.
-_TRAY_DEEP_M, _PUDDLE_DEEP_M = 0.005, 0.001
+# What stands open stands half a centimetre deep, or deeper; a puddle covers what its setting says.
+_TRAY_DEEP_M = 0.005
 
 
 def vapours_apart(portion: Portion, setting: Setting) -> Iterator[Effect]:
     """What one open vessel gives off by itself."""
-    deep_m2 = Pool((portion,)).volume_l / 1000 / (_PUDDLE_DEEP_M if setting.spilt else _TRAY_DEEP_M)
+    deep_m2 = math.inf if setting.spilt else Pool((portion,)).volume_l / 1000 / _TRAY_DEEP_M
     yield from happen((portion,), replace(setting, surface_m2=min(setting.surface_m2, deep_m2)))

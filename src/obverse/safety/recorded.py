@@ -22,13 +22,15 @@ from obverse.safety.setting import KILLS, Place, Setting
 class RecordedPart(Document):
     """What must be there: any of these substances or entities, at least so many grams of them.
 
-    `named` are words that the name of the portion must say (dust, wool); `dry` counts only what comes as a solid.
+    `named` are words that the name of the portion must say (dust, wool); `dry` counts only what comes as a solid, `share` only
+    portions that hold so much of it by mass.
     """
 
     any: tuple[str, ...] = Field(min_length=1)
     at_least_g: float = Field(gt=0)
     named: str = ""
     dry: bool = False
+    share: float = 0.0
 
     def grams(self, portions: tuple[Portion, ...]) -> float:
         """Grams of it in all."""
@@ -36,7 +38,9 @@ class RecordedPart(Document):
         return math.fsum(
             _grams(self.any, portion)
             for portion in portions
-            if (portion.solid or not self.dry) and (said is None or said.search(portion.name.lower()))
+            if (portion.solid or not self.dry)
+            and _grams(self.any, portion) >= self.share * portion.grams
+            and (said is None or said.search(portion.name.lower()))
         )
 
 

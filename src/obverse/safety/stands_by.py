@@ -177,7 +177,7 @@ def _eats_metal_by_its_fumes(scene: Scene) -> None:
 
 # Strong sulfuric acid by mass, and moles of acid and of an organic liquid from which they boil (our judgement); hypochlorite and alcohol from
 # which it is told: half a wine glass of laundry bleach and two spoons of spirit.
-_CHARS, _CHARRED_MOL, _HYPOCHLORITE_MOL, _SPIRIT_MOL = 0.8, 0.2, 0.05, 0.4
+_CHARS, _CHARRED_MOL, _HYPOCHLORITE_MOL, _SPIRIT_MOL = 0.8, 0.1, 0.05, 0.4
 _CHARRED = ("alcohol", "ketone", "polyol", "aldehyde", "sugar", "solvent")
 
 
