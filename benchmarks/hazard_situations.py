@@ -627,9 +627,9 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, temperature_c=95.0)
     elif _HOT_PLATE.search(said) and all(p.solid or p.has("solvent") or p.has("fuel_gas") for p in portions):
         setting = replace(setting, temperature_c=200.0)
-    elif re.search(r"\b(generator|engine|exhaust|lawnmower)\b", names):
-        setting = replace(setting, temperature_c=200.0, flame=True)
-    elif _WARMS.search(f"{said} {names}") and any(p.moles.get("charcoal") or p.has("fuel_gas") for p in portions):
+    elif re.search(r"\b(generator|engine|exhaust|lawnmower)\b", names) or (
+        _WARMS.search(f"{said} {names}") and any(p.moles.get("charcoal") or p.has("fuel_gas") for p in portions)
+    ):
         setting = replace(setting, temperature_c=200.0, flame=True)
     elif re.search(r"\bmolten\b", names):
         setting = replace(setting, temperature_c=350.0)
