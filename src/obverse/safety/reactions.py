@@ -1601,8 +1601,14 @@ _NECK_FOAM_L, _JUG_FOAM_L = 3, 10
 _LANDS_ON_CRYSTALS, _THINS = 0.25, 2.0
 _BITES_MOL_PER_L, _CONCENTRATED_MOL_PER_L, _FOAMS_IN = 0.8, 2.0, ("mixing", "jug", "carry_over", "shelf", "drain")
 # What makes peroxide fall apart, and how much of each counts: ions all, manganese the most, a metal where it lies bare, rust and charcoal at their faces (our judgement).
-_CATALYSTS = dict.fromkeys(("iron_iii", "iron_ii", "copper_ii", "manganese_ii", "silver", "iodide", "dichromate"), 1.0)
-_CATALYSTS |= {"permanganate": 3.0, "manganese_dioxide": 3.0, "metal": 0.1}
+_CATALYSTS = dict.fromkeys(
+    ("iron_iii", "iron_ii", "copper_ii", "manganese_ii", "silver", "iodide", "dichromate"), 1.0
+) | {
+    "permanganate": 3.0,
+    "manganese_dioxide": 3.0,
+    "metal": 0.1,
+}
+# Rust and charcoal, of which only the face counts (our judgement).
 _RUST_CATALYSES = 0.2
 # Peroxide on metal ions: share an hour at most, the ions in mol/L that reach it, the pH above which it falls apart by itself, and
 # so much an hour (our judgement); kJ of a mole (from memory).
