@@ -553,3 +553,10 @@ def test_a_volume_of_a_thousand_is_no_thousandth_and_nothing_is_none(client):
     tool = {"name": "cup", "kind": "tank", "volume_ml": "0", "stood_on": "/shelf", **empty}
     refused = client.post("/shelf/tools", data=tool, headers=HTML).text
     assert ">it must be more than 0 (found 0); correct it and try again.<" in refused
+
+
+def test_what_is_far_too_much_or_too_long_is_told_beside_its_field(client):
+    strong = client.get("/bench/sheet?formula=first_developer&volume_ml=500&solvent_ml_per_l=1e9", headers=HTML)
+    assert strong.status_code == 422 and "more than can be" in strong.text and 'name="volume_ml"' in strong.text
+    long = client.get("/shelf/care", params={"a": "x" * 300, "b": "vinegar"}, headers=HTML)
+    assert long.status_code == 422 and "at most 160 signs" in long.text and 'value="vinegar"' in long.text

@@ -137,7 +137,7 @@ def brings_it(lack: Lack, formula: Formula, products: Sequence[Product]) -> tupl
     """
     if not lack.substance:
         return tuple(product for product in products if lack.key in product.roles)
-    must = next(c.acid_must for c in formula.components if c.substance == lack.key)
+    must = next((c.acid_must for c in formula.components if c.substance == lack.key), ())
     return tuple(c.product for c in candidates(known_substance(lack.key), tuple(products), must))
 
 

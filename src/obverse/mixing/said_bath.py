@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from obverse.foundation import ML_PER_L, Standing, regex
+from obverse.foundation import ML_PER_L, Standing, read_document, regex
 from obverse.mixing.portions import SAID_AS
 from obverse.mixing.said_substance import pure_product, rightly_taken, told_g_per_l
 from obverse.mixing.sources import CHIEF_SHARE, Brings, contents_of
@@ -384,7 +384,7 @@ def product_called(what: str, products: Sequence[Product]) -> Product | None:
     products : sequence of Product
         Of the person's shelf.
     """
-    part = SaidPart.model_validate({"what": what, "amount": "1 part"})
+    part = read_document(SaidPart, {"what": what, "amount": "1 part"}, where="mix")
     return rightly_taken(what, _product(part, products), products) or _named_within(what, products)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -536,8 +537,11 @@ class Bench(Place):
             The refusal.
         """
         own, shops = self._shelf.products_for_mixing(), tuple(generic_products().values())
-        tools, formula = self._shelf.tools_for_mixing(), self._set(formula, recipe, controls)
-        lacks = () if error.where == "volume" else lacking(formula, volume_ml, own or shops)
+        tools, lacks = self._shelf.tools_for_mixing(), tuple[Lack, ...]()
+        if error.where != "volume":
+            # What cannot be at all is said by the refusal.
+            with suppress(InputError):
+                lacks = lacking(self._set(formula, recipe, controls), volume_ml, own or shops)
         others = (f for f in self.formulas().values() if lacks and f.role == formula.role and f.key != formula.key)
         return Unmixed(
             error.sentence,
