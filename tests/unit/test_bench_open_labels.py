@@ -556,7 +556,16 @@ def test_a_volume_of_a_thousand_is_no_thousandth_and_nothing_is_none(client):
 
 
 def test_what_is_far_too_much_or_too_long_is_told_beside_its_field(client):
+    """A billion minutes in the developer held a thread for ever; the others were called a mistake of ours."""
     strong = client.get("/bench/sheet?formula=first_developer&volume_ml=500&solvent_ml_per_l=1e9", headers=HTML)
     assert strong.status_code == 422 and "more than can be" in strong.text and 'name="volume_ml"' in strong.text
+    thin = client.get("/bench?route=iron_ammonia_light&volume_ml=500&developer_parts_water=1e9", headers=HTML)
+    assert thin.status_code == 200 and "at most 1000" in thin.text
+    for minutes, why in (("-5", "cannot be negative (-5)"), ("1e9", "is more than can be (1e+09; at most 2880)")):
+        plan = {"route": "iron_ammonia_light", "tank_ml": "500", "first_developer_time_min": minutes}
+        refused = client.get("/sink/plan", params=plan, headers=HTML)
+        assert refused.status_code == 422 and why in refused.text
     long = client.get("/shelf/care", params={"a": "x" * 300, "b": "vinegar"}, headers=HTML)
     assert long.status_code == 422 and "at most 160 signs" in long.text and 'value="vinegar"' in long.text
+    word = client.get("/bench?route=iron_ammonia_light&volume_ml=500&alkali_ml_per_l=5 ml", headers=HTML)
+    assert ">it must be a number; correct it and try again.<" in word.text

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from obverse.chemistry import concentration_g_per_l, parse_strength, solution_density
+from obverse.chemistry import concentration_g_per_l, solution_density
 from obverse.foundation import InputError, Standing
 from obverse.mixing.choose import DEVELOPING
 from obverse.process import ALKALI, CONTROLS, DILUTION, SOLVENT, Component, Dilution, Formula
@@ -77,12 +77,12 @@ def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
     InputError
         For a negative control, or one that nobody knows.
     """
-    if problem := CONTROLS.problem(controls):
+    if problem := CONTROLS.beyond(controls):
         raise InputError(problem, where=formula.name, remedy="give zero or more of a control that is known")
     components = formula.components
     for name, addition in additions().items():
         if name in controls:
-            components = _set(components, addition, controls[name] * addition.g_per_l, where=name)
+            components = _set(components, addition, controls[name] * addition.g_per_l)
     dilutions = formula.dilutions
     if DILUTION.key in controls:
         parts = controls[DILUTION.key]
@@ -95,15 +95,13 @@ def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
     return formula.model_copy(update={"components": components, "dilutions": dilutions})
 
 
-def _set(components: tuple[Component, ...], addition: Addition, g_per_l: float, *, where: str) -> tuple[Component, ...]:
+def _set(components: tuple[Component, ...], addition: Addition, g_per_l: float) -> tuple[Component, ...]:
     old = next((c for c in components if c.substance == addition.substance), None)
     if g_per_l == 0:
         return tuple(c for c in components if c is not old)
-    concentration = f"{g_per_l:.6f} g/L"
-    parse_strength(concentration, where=where)
     new = Component(
         substance=addition.substance,
-        concentration=concentration,
+        concentration=f"{g_per_l:.6f} g/L",
         standing=Standing.COMPUTED,
         source="set by the control",
         add_order=old.add_order if old else addition.add_order,

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Literal, Self
 
 from pydantic import Field, model_validator
 
-from obverse.foundation import Array, Document, InputError
+from obverse.foundation import ML_PER_L, Array, Document, InputError
 from obverse.reference import number, record
 
 # What mixes, checks or lists needs the names and limits alone, and loads no numpy for them.
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 # Steps of a control that a search may take; more would never be tried.
 MOST_STEPS = 10_000
+# No bath takes longer than two days, as no step of a process does; and a drop in a litre develops nothing.
+MOST_MIN, MOST_PARTS = 2880.0, 1000.0
 
 
 class ControlRange(Document):
@@ -108,8 +110,8 @@ class Control:
         Values below it change little in ratio.
     axis_step : float
         A step on the coordinate that matters.
-    least : float
-        Nothing below it can be done.
+    least, most : float
+        Nothing below or above it can be done.
     mixed : bool
         True if it is mixed into the first developer, false if it is kept at the sink.
     varied_first : bool
@@ -141,6 +143,7 @@ class Control:
     few: float = 1.0
     unit_of_one: str = ""
     least: float = 0.0
+    most: float = math.inf
     mixed: bool = False
     varied_first: bool = False
     start: float | None = None
@@ -235,6 +238,7 @@ TIME = Control(
     sensible=_sensible("first_developer_time_min"),
     handy_step=1.0,
     small_error=0.5,
+    most=MOST_MIN,
     dosing=DosingError(tool="notebook.strip_sd.time_min"),
     axis="log",
     axis_step=0.4,
@@ -262,6 +266,7 @@ SOLVENT = Control(
     handy_step=2.0,
     small_error=0.5,
     start=number("process.start.solvent_ml_per_l"),
+    most=ML_PER_L,
     dosing=DosingError(tool="notebook.strip_sd.solvent_ml_per_l", share="notebook.strip_sd.solvent_share"),
     axis="log1p",
     few=2.0,
@@ -291,6 +296,7 @@ ALKALI = Control(
     handy_step=1.0,
     small_error=0.5,
     start=number("process.start.alkali_ml_per_l"),
+    most=ML_PER_L,
     dosing=DosingError(tool="notebook.strip_sd.alkali_ml_per_l", share="notebook.strip_sd.alkali_share"),
     axis="log1p",
     few=4.0,
@@ -346,6 +352,7 @@ DILUTION = Control(
     sensible=_sensible("developer_parts_water"),
     handy_step=1.0,
     small_error=0.5,
+    most=MOST_PARTS,
     dosing=DosingError(tool="notebook.strip_sd.developer_parts_water"),
     axis="log1p",
     axis_step=0.4,
@@ -383,6 +390,15 @@ class Controls(Mapping[str, Control]):
             if value < self._entries[key].least:
                 return f"{key} cannot be negative ({value:g})"
         return ""
+
+    def beyond(self, values: Mapping[str, float]) -> str:
+        """What cannot be done of these settings, `problem` among it, in words; a strip that is written down may hold more."""
+        over = (
+            f"{key} is more than can be ({v:g}; at most {self[key].most:g})"
+            for key, v in values.items()
+            if v > self[key].most
+        )
+        return self.problem(values) or next(over, "")
 
     def problem_with_names(self, names: Iterable[str]) -> str:
         """What is wrong with these names, in words; empty where nothing is."""

@@ -224,11 +224,18 @@ def filled(request: Request, error: ObverseError, text: str, *, leads_to: str = 
         wrong = _field_of(form.fields, typed, one)
         row = "" if wrong is None else wrong.asks("data-of")
         sentence = re.sub(rf"{re.escape(row)}[.\w]*: ", "", one.sentence) if row else one.sentence
-        if wrong is not None and not row and one.what.startswith(named := f"{wrong.name}: "):
-            # Beside its field nobody needs the name that a document has for it.
-            sentence = one.sentence[one.sentence.index(named) + len(named) :]
+        if wrong is not None and not row:
+            sentence = _without_name(one, wrong.name)
         complaints.append(_Complaint(wrong, sentence, here.rooms.get(row)))
     return HTMLResponse(_filled(text, form, typed, complaints), error.http_status)
+
+
+def _without_name(error: ObverseError, name: str) -> str:
+    """A complaint beside its field: nobody needs the name there that a document has for it."""
+    what = re.sub(rf"^{re.escape(name)}:? ", "", error.what)
+    if what == error.what and error.where != name:
+        return error.sentence
+    return f"{what}; {error.remedy}." if error.remedy else f"{what}."
 
 
 def _typed(request: Request) -> list[tuple[str, str]]:

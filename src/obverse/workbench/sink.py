@@ -39,6 +39,7 @@ from obverse.foundation import (
     read_document,
 )
 from obverse.process import (
+    CONTROLS,
     ONE_FILM,
     TIME,
     Bottle,
@@ -492,6 +493,9 @@ class Sink(Place):
         if first in wanted.times_min:
             minutes = {TIME.key: wanted.times_min[first]}
             strips = tuple(s.model_copy(update={"controls": {**s.controls, **minutes}}) for s in strips)
+        for strip in strips:
+            if problem := CONTROLS.beyond(strip.controls):
+                raise InputError(problem, where="plan", remedy="correct it and try again")
         if wanted.tanks > MOST_TANKS:
             raise InputError(
                 f"{wanted.tanks} tanks at once",
