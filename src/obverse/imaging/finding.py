@@ -35,6 +35,8 @@ _ORDERS, _ORDERS_OF_SMALL = (1, 2, 2, 4, 4), (1, 1, 1)  # of the field, round by
 _PANEL_SD = 0.02  # of density, where nothing lies above the field
 _LEAST_PANEL = 0.001  # of the copy
 _WIDE, _NARROW, _DARK_END = 98, 99.6, 5  # percentiles: the panel's light, that of a small one, the darkest twentieth
+_SPREAD = 0.8  # of the light of a small panel, that a large one's bright end reaches
+_DIM = 0.3  # of the panel's light: darker than any corner of it
 _LARGE = 0.05  # of the largest piece of panel
 _LEAST_PIECE, _LEAST_PIECE_PIXELS = 0.002, 40  # of the region that holds the panel
 _MORE_THAN_ITSELF = 1.3  # times a piece, from which the row of patches it belongs to is another shape
@@ -171,7 +173,7 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
     # The field is found on every few pixels; only the finished one is laid over all of them.
     thin = np.s_[:: max(1, min(h, w) // _FIELD_LINES)]
     few = light[thin, thin], logs[thin, thin], columns[thin], rows[thin]
-    kept = few[0] > _BRIGHT * bright
+    kept, lit = few[0] > _BRIGHT * bright, few[0] > _DIM * bright
     # Neighbours among the bright differ by noise alone.
     noise = _SURE * _noise(logs, light > _BRIGHT * bright)
     # A small panel tells little of its fall-off; a bent field would follow the clearest film.
@@ -184,7 +186,8 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
         sd = max(MAD_TO_SD * float(np.median(above)) if above.size else _PANEL_SD, 1e-4)
         far = _SURE * sd
         # Clear film among the panel draws the field down between both; what lies above it then is the panel, and stays.
-        kept = (residual > -max(_SURELY_PANEL, min(far, max(most, noise)))) & (residual < max(far, most))
+        # Far from the panel a field runs away, and meets the dark somewhere.
+        kept = lit & (residual > -max(_SURELY_PANEL, min(far, max(most, noise)))) & (residual < max(far, most))
         if kept.sum() < 30:
             raise _no_panel(picture)
     density = np.log10(field.light_on_grid(columns, rows) + floor).astype(np.float32) - logs
@@ -201,7 +204,7 @@ def _panel_level(light: np.ndarray) -> float:
     """Light of the open panel: the bright end, where enough of the picture lies there."""
     wide, narrow = (float(np.percentile(light, q)) for q in (_WIDE, _NARROW))
     # A panel that fills less than a fiftieth of the picture.
-    return wide if wide > 0.5 * narrow else narrow
+    return wide if wide > _SPREAD * narrow else narrow
 
 
 def dark_noise(light: np.ndarray) -> float:
