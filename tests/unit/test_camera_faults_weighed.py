@@ -63,6 +63,20 @@ def test_probabilities_are_those_of_bayes():
     np.testing.assert_allclose(found, weight / weight.sum(), rtol=1e-12)
 
 
+def test_what_stands_out_of_all_sound_strips_of_other_hands_is_no_longer_doubted():
+    known = replace(fixed(light_leak=2.0, frilling=2.0), doubt=np.full(len(TERMS), 7.0))
+    leak, frill = known.beyond["light_leak"], known.beyond["frilling"]
+    just = {name: 1.001 * most for name, most in leak.items()}
+    for name in leak:
+        assert not known.stands_out({**just, name: leak[name]}).any()
+    assert known.stands_out(just).tolist() == [term == "light_leak" for term in TERMS]
+    before, after = (known.probabilities(numbers)[EXPLANATIONS.index(("light_leak",))] for numbers in ({}, just))
+    odds = [known.probabilities(numbers)[0] / p for numbers, p in (({}, before), (just, after))]
+    assert odds[0] / odds[1] == pytest.approx(np.exp(7.0))
+    assert {fault.fault for fault in weigh(measures(**just), known)} == {"light_leak"}
+    assert {fault.fault for fault in weigh(measures(**{n: 1.001 * v for n, v in frill.items()}), known)} == {"frilling"}
+
+
 def test_a_fault_and_its_alternatives_make_one():
     (found,) = weigh(measures(), fixed(light_leak=9.0))
     assert found.fault == "light_leak"

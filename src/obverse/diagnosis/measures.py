@@ -19,6 +19,8 @@ from obverse.foundation import MAD_TO_SD
 _PITCH_MM = np.linspace(4.6, 4.9, 7)  # spacing of perforations; the film's width is not known better than 3 %
 # Spacings that no perforations have: what swings with these is noise.
 _OTHER_PITCH_MM = np.concatenate([np.linspace(3.3, 4.1, 5), np.linspace(5.6, 7.4, 5)])
+# Where perforations lie across the film, in mm, and how much more of a swing theirs must be.
+_PERFORATIONS_MM, _SURELY_MORE = (2.2, 4.6), 2.0
 # Across the film, in mm: its middle; where the picture's edge zones end; where a leak is looked for; the rebate outside and
 # inside the perforations; its unperforated inside; the bands along which drag is followed, and their width; the rim of the layer.
 _CENTRE_MM, _EDGE_ZONE_MM, _LEAK_ZONE_MM = (14.5, 20.5), 9.5, 13
@@ -97,7 +99,9 @@ def measure(sheet: Sheet, reading: StripReading) -> Measures:
         _structure(found, sheet)
         rings(found, sheet)
         _unevenness(found, sheet, relative)
-    if sheet.pixel_mm <= _LARGEST_PIXEL_MM and not _curls(reading):
+    found.numbers["perforated"] = float(_perforated(sheet))
+    # What was cut by hand wanders by itself; film that has perforations left was cut by its maker.
+    if sheet.pixel_mm <= _LARGEST_PIXEL_MM and not _curls(reading) and found.numbers["perforated"]:
         _film_edges(found, sheet)
     return found
 
@@ -108,6 +112,21 @@ def _curls(reading: StripReading) -> bool:
         np.linspace(0, 1, _SPOTS), np.array(reading.warp.bend if reading.warp else (0.0,))
     )
     return bool(np.abs(bend - np.linspace(bend[0], bend[-1], bend.size)).max() > _CURLED)
+
+
+def _perforated(sheet: Sheet) -> bool:
+    """Whether light swings along at least one edge as perforations make it."""
+    across = sheet.across_mm
+    position = np.arange(sheet.density.shape[1]) * CELL_MM
+    for rows in (sheet.density, sheet.density[::-1]):
+        light = 10.0 ** -rows[(across > _PERFORATIONS_MM[0]) & (across < _PERFORATIONS_MM[1])].mean(axis=0)
+        rest = light - ndimage.uniform_filter1d(light, int(_WINDOW_MM / CELL_MM))
+        swing = [
+            float(np.abs(np.mean(rest * np.exp(2j * np.pi * position / p)))) for p in (*_PITCH_MM, *_OTHER_PITCH_MM)
+        ]
+        if max(swing[: _PITCH_MM.size]) > _SURELY_MORE * max(swing[_PITCH_MM.size :]):
+            return True
+    return False
 
 
 def _relative(sheet: Sheet) -> np.ndarray:

@@ -5,7 +5,8 @@ The measures of a strip (`obverse.diagnosis.measures`) are taken to a common sca
 faults, and the explanations share one probability. The constants were learned from simulated strips by
 `benchmarks/learn_camera_faults.py`; how well they do on other strips stands in docs/faults.md. Strips that other hands pictured
 look faulty to them while they are sound (bases with a colour, cut edges, stray light of other lenses); by how much, is taken off
-the log-odds (`data/picture_doubt.json`, written by `benchmarks/strange_faults.py`).
+the log-odds (`data/picture_doubt.json`, written by `benchmarks/strange_faults.py`), unless its own look goes beyond what any of
+those strips showed.
 """
 
 from __future__ import annotations
@@ -41,8 +42,8 @@ EXPLANATIONS: tuple[tuple[str, ...], ...] = ((), *((f,) for f in FAULTS), *combi
 # two faults or a mark of another kind now and then.
 _PRIOR_SOUND, _PRIOR_ONE = number("diagnosis.picture.sound"), number("diagnosis.picture.one")
 _PRIOR_TWO, _PRIOR_ELSE = number("diagnosis.picture.two"), number("diagnosis.picture.else")
-# A measure so many times as far from sound strips as any learned from is like nothing known; sound strips of other hands reach 2.2.
-_BEYOND = 2.2
+# A measure so many times as far from sound strips as any learned from is like nothing known; sound strips of other hands reach 2.3.
+_BEYOND = 2.4
 
 
 def prior() -> Array:
@@ -116,20 +117,37 @@ class Weights:
         Added where two faults are there.
     log_share : ndarray, shape (H,)
         Logarithm of the share of each explanation among the strips learned from.
+    doubt : ndarray, shape (9,)
+        What was taken off the constant of each term, because sound strips of other hands look like it.
+    beyond : mapping
+        For some faults, measures with the size beyond which no sound strip of other hands came in all of them: there the doubt is
+        given back.
     """
 
     scale: Scale
     terms: Array
     pair: float
     log_share: Array
+    doubt: Array
+    beyond: Mapping[str, Mapping[str, float]]
 
     def probabilities(self, numbers: Mapping[str, float]) -> Array:
         """Probability of each of `EXPLANATIONS`, shape (H,)."""
         z = np.concatenate([[1.0], self.scale.common(self.scale.bend(numbers))])
-        log = membership() @ np.concatenate([self.terms @ z, [self.pair]]) - self.log_share + np.log(prior())
+        each = self.terms @ z + self.doubt * self.stands_out(numbers)
+        log = membership() @ np.concatenate([each, [self.pair]]) - self.log_share + np.log(prior())
         odds = np.exp(log - log.max())
         result: Array = odds / odds.sum()
         return result
+
+    def stands_out(self, numbers: Mapping[str, float]) -> Array:
+        """Which terms show more of their own look than any sound strip of other hands did, shape (9,)."""
+        return np.array(
+            [
+                term in self.beyond and all(numbers.get(name, 0.0) > most for name, most in self.beyond[term].items())
+                for term in TERMS
+            ]
+        )
 
     def unlike_anything(self, numbers: Mapping[str, float]) -> list[str]:
         """Measures that lie far outside all that was learned from."""
@@ -144,10 +162,12 @@ def learned(*, doubted: bool = True) -> Weights:
         json.loads(files("obverse.diagnosis").joinpath(f"data/{name}.json").read_text(encoding="utf-8"))
         for name in ("picture_weights", "picture_doubt")
     )
-    return weights_of(document, doubt["log_odds"] if doubted else {})
+    return weights_of(document, doubt["log_odds"] if doubted else {}, doubt["beyond"])
 
 
-def weights_of(document: Mapping[str, Any], doubt: Mapping[str, float]) -> Weights:
+def weights_of(
+    document: Mapping[str, Any], doubt: Mapping[str, float], beyond: Mapping[str, Mapping[str, float]]
+) -> Weights:
     """Constants from their JSON shape, see `benchmarks/learn_camera_faults.py`, less the log-odds that sound strips reach."""
     rows = document["measures"]
     columns = {
@@ -165,5 +185,10 @@ def weights_of(document: Mapping[str, Any], doubt: Mapping[str, float]) -> Weigh
         [share["sound"], *[share["one"]] * len(FAULTS), *[share["two"]] * pairs, share["else"]], dtype=float
     )
     return Weights(
-        Scale(tuple(row["name"] for row in rows), **columns), terms, document["pair"], np.log(count / count.sum())
+        Scale(tuple(row["name"] for row in rows), **columns),
+        terms,
+        document["pair"],
+        np.log(count / count.sum()),
+        np.array([doubt.get(term, 0.0) for term in TERMS]),
+        beyond,
     )
