@@ -96,7 +96,8 @@ def test_plan_page(house, page_at, picture_of):
     # Colder and warmer, each said once with all its places, and first.
     assert all("After acid permanganate the gelatin is soft" in text for text in told[:2])
     assert told[0].startswith("Danger, Rinse after acid permanganate bleach; Rinse after clearing bath;"), told[0]
-    assert len(told) == len(set(told)) and any("local codes come before" in text for text in told)
+    # Who is heard before the book stands at the foot of every page.
+    assert len(told) == len(set(told)) and not any("local codes come before" in text for text in told)
     for width in (LAPTOP, PHONE):
         page.set_viewport_size({"width": width, "height": 844})
         assert overflow(page) <= 0
