@@ -567,5 +567,14 @@ def test_what_is_far_too_much_or_too_long_is_told_beside_its_field(client):
         assert refused.status_code == 422 and why in refused.text
     long = client.get("/shelf/care", params={"a": "x" * 300, "b": "vinegar"}, headers=HTML)
     assert long.status_code == 422 and "at most 160 signs" in long.text and 'value="vinegar"' in long.text
+    bath = {
+        "formula": "first_developer",
+        "volume_ml": "500",
+        "films": "1e9",
+        "film": "135-36",
+        "stood_on": "/shelf/care",
+    }
+    seen = client.post("/shelf/care/baths/standing", data=bath, headers=HTML)
+    assert seen.status_code == 422 and "it cannot have seen 1e+09 films" in seen.text
     word = client.get("/bench?route=iron_ammonia_light&volume_ml=500&alkali_ml_per_l=5 ml", headers=HTML)
     assert ">it must be a number; correct it and try again.<" in word.text

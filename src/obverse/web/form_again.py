@@ -232,7 +232,7 @@ def filled(request: Request, error: ObverseError, text: str, *, leads_to: str = 
 
 def _without_name(error: ObverseError, name: str) -> str:
     """A complaint beside its field: nobody needs the name there that a document has for it."""
-    what = re.sub(rf"^{re.escape(name)}:? ", "", error.what)
+    what = re.sub(rf"^{re.escape(name)} |^[a-z_]+(?:\[\d+\])?(?:\.[a-z0-9_]+)*: ", "", error.what)
     if what == error.what and error.where != name:
         return error.sentence
     return f"{what}; {error.remedy}." if error.remedy else f"{what}."

@@ -49,6 +49,8 @@ if TYPE_CHECKING:
 
 # What a form offers; any size may be written, one that goes by length with its length.
 FILMS = (*(key for key, one in FORMATS.items() if one.kind != "length"), "16 mm, 30.5 m", "double-8, 7.5 m")
+# Nobody sends more through one bath; the notebook keeps no more of one entry.
+MOST_FILMS = 1000
 
 # Cautions of a forecast that belong before the evening.
 _BEFORE = ("bath.ghost", "bath.weak", "bath.soon", "bath.old", "bath.unread")
@@ -195,7 +197,7 @@ class Baths(Hazards):
             raise InputError(
                 f"{since.isoformat()} is still to come", where="since when", remedy="give the day it was mixed"
             )
-        if films is not None and films < 0:
+        if films is not None and not 0 <= films <= MOST_FILMS:
             raise InputError(f"it cannot have seen {films:g} films", where="films", remedy="give 0 or more")
         document: dict[str, object] = {
             "name": name or formula.name,
@@ -300,6 +302,10 @@ class Baths(Hazards):
             As `obverse.process.formats.film_said` reads it; `area_m2` (of all the films together) counts before it.
         """
         if area_m2 is None:
+            if not 0 < films <= MOST_FILMS:
+                raise InputError(
+                    f"{films:g} films do not go through a bath", where="films", remedy="give more than 0, such as 1"
+                )
             area_m2 = films * film_area_m2(film)
         entry = {
             "area_m2": area_m2,
