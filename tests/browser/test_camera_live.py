@@ -31,25 +31,35 @@ def film(tmp_path_factory):
     return path
 
 
-@pytest.fixture
-def phone(film, playwright):
-    """Pages of a browser whose camera shows the film; `allowed` says whether a page may use it."""
+@pytest.fixture(scope="module")
+def with_camera(film, playwright):
+    """A browser whose camera shows the film."""
     browser = playwright.chromium.launch(
         executable_path=browser_path(whole=True),  # the other build has no camera
         args=[*ARGUMENTS, f"--use-file-for-fake-video-capture={film}"],
     )
+    yield browser
+    browser.close()
+
+
+@pytest.fixture
+def phone(with_camera):
+    """Pages of a phone with a camera; `allowed` says whether a page may use it."""
+    contexts = []
 
     def make(allowed: bool = True):
-        context = browser.new_context(
+        context = with_camera.new_context(
             viewport={"width": 390, "height": 844},
             ignore_https_errors=True,
             permissions=["camera"] if allowed else [],
         )
         context.set_default_timeout(90_000)
+        contexts.append(context)
         return context.new_page()
 
     yield make
-    browser.close()
+    for context in contexts:
+        context.close()
 
 
 def test_the_phone_sees_the_strip_takes_it_and_draws_the_densities(sealed, phone, axe, picture_of):

@@ -61,6 +61,9 @@ MEASURE = """() => {
   return out;
 }"""
 PHASES = ("ready", "running", "used bath", "planned", "doing")
+# Where most is to be seen all sizes are looked at, elsewhere those with the least room and the most.
+FULLEST = ("running", "used bath")
+EXTREMES = [(320, 568), (568, 320), (844, 390), (2560, 1440), (320, 256), (195, 422), (422, 195)]
 
 
 @pytest.fixture(scope="module")
@@ -97,7 +100,7 @@ def at_the_bath(house, chromium):
 
 
 def test_the_first_screen(house, page_at, at_the_bath):
-    """At every size, in every phase, with text at 100 and 200 %."""
+    """At every size, or at the extremes in a phase with less to show, with text at 100 and 200 %."""
     page = page_at(390, 844)
     told = {}
     for name in PHASES:
@@ -105,7 +108,7 @@ def test_the_first_screen(house, page_at, at_the_bath):
         page.goto(f"{house.url}/sink/{at_the_bath[name]}")
         wait_until(lambda: page.evaluate("Boolean(window.obverseSink?.sure())"))
         painted(page, False)
-        for width, height in SCREENS:
+        for width, height in SCREENS if name in FULLEST else EXTREMES:
             page.set_viewport_size({"width": width, "height": height})
             for text in (100, 200):
                 page.evaluate(
@@ -151,7 +154,7 @@ def test_dialogs_have_targets_for_wet_gloves(house, page_at, at_the_bath):
     assert look(page, at_the_bath["running"])["phase"] in ("running", "draining", "due")
 
 
-def test_axe_finds_nothing_on_any_page_of_the_sink_at_320(house, page_at, at_the_bath, axe):
+def test_axe_finds_nothing_at_320_where_no_demo_leads(house, page_at, at_the_bath, axe):
     page = page_at(320, 568)
     page.expected_errors += ["422"]
     ended = begin(page, house, route="iron_ammonia_light")
@@ -168,9 +171,7 @@ def test_axe_finds_nothing_on_any_page_of_the_sink_at_320(house, page_at, at_the
         lambda: "the tank leaks" in page.locator("main").inner_text(), message="the report did not come by itself"
     )
     for address in (
-        "/sink",
         "/sink?route=nothing",
-        "/sink/plan?route=permanganate_light",
         "/sink/plan?route=nothing",
         *(f"/sink/{at_the_bath[name]}" for name in PHASES),
         f"/sink/{ended}",
