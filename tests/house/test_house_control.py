@@ -42,11 +42,9 @@ series = read_series({
     ],
 })
 mixed = with_controls(formulas()["first_developer"], {"bromide_g_per_l": 1.5})
-suggested = next_strips(series).document()["suggestions"][0]
-varied = {}
-for bromide in (0.0, 2.0):
-    seen = fit_film(series).predict_observables({"bromide_g_per_l": bromide})
-    varied[bromide] = seen["dmax"].value
+fit = fit_film(series, draws=512)
+suggested = next_strips(series, fit=fit).document()["suggestions"][0]
+varied = {bromide: fit.predict_observables({"bromide_g_per_l": bromide})["dmax"].value for bromide in (0.0, 2.0)}
 with tempfile.TemporaryDirectory() as home:
     bench = open_workbench(Path(home), url="sqlite://")
     film = bench.notebook.add_film({"name": "invented", "box_speed": 100})

@@ -7,6 +7,8 @@ from benchmarks.faulty_strips import X, draw_controls, faulty_strip, film_seeds
 from obverse.inference import next_strips
 from obverse.model.simulate import simulate_film, simulate_series
 
+pytestmark = pytest.mark.usefixtures("few_draws")
+
 SEED = film_seeds(40, 1)[0]
 
 
