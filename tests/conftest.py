@@ -95,7 +95,10 @@ def new_stores_are_copied():
 
 @pytest.fixture(scope="module")
 def few_draws():
-    """A file that uses it knows films by an eighth of the draws: pages and commands, whose words hang on no last digit."""
+    """A file that uses it knows films by an eighth of the draws: pages and commands, whose words hang on no last digit.
+
+    Where it uses `the_demo` too, that is named before this: the demo belongs to all.
+    """
     from obverse.inference import fit, posterior
 
     with pytest.MonkeyPatch.context() as patch:
@@ -116,8 +119,10 @@ def the_demo(tmp_path_factory) -> Path:
     """A home in which the weeks of the demo were lived, once for all workers: to be copied, never opened."""
     import fcntl
 
+    from obverse.inference.posterior import DRAWS_BY_STRIPS
     from obverse.workbench.demo import make_the_demo
 
+    assert len(DRAWS_BY_STRIPS) > 1, "it is lived as it is shipped: name it before few_draws"
     place = tmp_path_factory.getbasetemp()
     if "PYTEST_XDIST_WORKER" in os.environ:
         # Each worker has a folder of its own in that of the run.

@@ -2,7 +2,8 @@
 
 Each request is one line of JSON. For each, a child process is forked that opens the notebook anew,
 does one thing and answers; where told to, it ends with `os._exit(9)` at a named point, as a power
-cut would end it. What stands under `first` is done, and answered, before it by the same child.
+cut would end it. What stands under `first` is done, and answered, before it by the same child; what stands under `then`
+is done in order after it.
 """
 
 import gc
@@ -105,7 +106,9 @@ def main() -> None:
                 if request.get("first"):
                     first = {"home": request["home"], **request["first"]}
                     os.write(write, json.dumps({"first": told_of(bench, first)}).encode() + b"\n")
-                os.write(write, json.dumps(told_of(bench, request)).encode())
+                told = told_of(bench, request)
+                further = [told_of(bench, {"home": request["home"], **one}) for one in request.get("then", ())]
+                os.write(write, json.dumps(told | ({"then": further} if further else {})).encode())
                 os._exit(0)
             os.close(write)
             children.append((child, read))

@@ -4,6 +4,7 @@ import json
 import os
 import re
 import resource
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -286,8 +287,9 @@ def test_the_reader_goes_away():
     process.stderr.close()
 
 
-def test_ctrl_c_closes_the_house_quietly_even_while_a_phone_listens(home):
-    command = [sys.executable, "-u", "-m", "obverse", "demo", "--no-browser", "--port", "0"]
+def test_ctrl_c_closes_the_house_quietly_even_while_a_phone_listens(home, the_demo):
+    shutil.copytree(the_demo, home)
+    command = [sys.executable, "-u", "-m", "obverse", "serve", "--port", "0"]
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     address = next(found[0] for line in process.stdout if (found := re.search(r"http://127\.0\.0\.1:\d+", line)))
     with urllib.request.urlopen(address + "/") as page:

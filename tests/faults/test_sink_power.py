@@ -253,12 +253,17 @@ def booked_volumes(power) -> dict:
 def test_a_full_disk_refuses_the_event_and_loses_nothing(power):
     run = begun(power)
     events = script(plan_of(power, run))[:20]
-    for number, event in enumerate(events):
-        request = {"do": "record", "run": run, "event_id": f"e{number}", "event": event}
-        # Refused while the disk is full, and not written: when there is room, the same program writes it for the first time.
-        (told,) = power.ask({**request, "first": {**request, "full": True}})
-        assert told["code"] == 0 and told["first"]["error"]["code"] == "store", told
-        assert told["answer"]["fresh"] is True
+    requests = [
+        {"do": "record", "run": run, "event_id": f"e{number}", "event": event} for number, event in enumerate(events)
+    ]
+    # Refused while the disk is full, and not written: when there is room, the same program writes it for the first time.
+    (told,) = power.ask(
+        {"do": "look", "run": run, "then": [part for one in requests for part in ({**one, "full": True}, one)]}
+    )
+    assert told["code"] == 0 and len(told["then"]) == 40, told
+    for refused, written in zip(told["then"][::2], told["then"][1::2], strict=True):
+        assert refused["error"]["code"] == "store", refused
+        assert written["answer"]["fresh"] is True
     assert [e.event_id for e in kept(power, run)[0]] == [f"e{n}" for n in range(20)]
 
 

@@ -20,7 +20,7 @@ from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.demo import STORY_FILM
 from scripts.smoke import SERIES, strip_picture
 
-pytestmark = pytest.mark.usefixtures("few_draws")
+pytestmark = pytest.mark.usefixtures("the_demo", "few_draws")
 
 ENCODINGS = ("cp1252", "cp437", "utf-16", "ascii")
 ANSI = re.compile(r"\x1b\[[0-9;]*[A-Za-z]")

@@ -29,7 +29,7 @@ from tests.every_form import (
 )
 from tests.told_kept import told_as_kept
 
-pytestmark = pytest.mark.usefixtures("few_draws")
+pytestmark = pytest.mark.usefixtures("the_demo", "few_draws")
 
 
 @pytest.fixture(scope="module")

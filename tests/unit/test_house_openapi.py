@@ -10,7 +10,7 @@ from obverse.web.answers import BYTES, answer_shapes, answer_words
 from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
 
-pytestmark = pytest.mark.usefixtures("few_draws")
+pytestmark = pytest.mark.usefixtures("the_demo", "few_draws")
 
 # Of each operation that has no path of its own to fill in: what is asked.
 ASKED = [
