@@ -22,14 +22,14 @@ from benchmarks.worlds.race import run_notebook, run_opponent
 from benchmarks.worlds.table import table
 
 
-def one(job: tuple[Case, str, int | None]) -> dict:
+def one(job: tuple[Case, str, int | None, bool]) -> dict:
     """Run one learner on one film."""
     from benchmarks.truths import families
 
-    case, learner, seed = job
+    case, learner, seed, quick = job
     film = families()[case.family][0].make_film(seed, case.hardness)
     bench = Bench.of(case, film)
-    run = run_notebook(bench) if learner == "notebook" else run_opponent(bench, learner)
+    run = run_notebook(bench, quick=quick) if learner == "notebook" else run_opponent(bench, learner)
     return {"case": case.key, "learner": learner, **vars(case), **run}
 
 
@@ -43,6 +43,9 @@ def main() -> None:
     parser.add_argument("--aims", default="", help="only these; default all the family's aims in turn")
     parser.add_argument(
         "--learners", default="notebook", help="notebook, grey-box, one factor at a time, Optuna TPE, ..."
+    )
+    parser.add_argument(
+        "--quick", action="store_true", help="a third of the draws, and no further than the first good strip"
     )
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--results", type=Path, default=None)
@@ -69,7 +72,7 @@ def main() -> None:
                 runs += [r for r in kept if r["case"] == case.key and r["learner"] == learner]
             else:
                 seed = picker.seeds["/".join([case.family, case.hardness, str(case.index), case.aim, case.ranges])]
-                jobs.append((case, learner, seed))
+                jobs.append((case, learner, seed, args.quick))
     with ProcessPoolExecutor(args.jobs) as pool:
         for run in pool.map(one, jobs) if args.jobs > 1 else map(one, jobs):
             runs.append(run)
