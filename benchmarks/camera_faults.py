@@ -23,7 +23,7 @@ from obverse.foundation import InputError
 from obverse.imaging import Picture
 from obverse.imaging.render import expose
 
-FIRST_SEED = 9_000_000
+FIRST_SEED = 10_000_000
 ONE, SOUND, EACH_PAIR, STRANGE = 5, 24, 1, 4  # strips of each kind
 UNCLEAR, UNREAD = "cannot_tell", "not read"
 Found = dict[str, float]
