@@ -128,6 +128,10 @@ def test_things_made_show_whose_they_are_and_ending_anothers_is_written_down(ben
         ids = {kept.thing.name: kept.id for kept in bench.people.all()}
         assert "nobody yet" in client.get("/people").text and "<i>Ben" not in client.get("/people").text
         assert client.post("/people/me", data={"token": "t", "person": "nobody"}).status_code == 422
+        # A name that is taken comes back to its field.
+        taken = {"token": "t", "name": "ada", "stood_on": "/people"}
+        again = client.post("/people", data=taken, headers={"accept": "text/html"})
+        assert again.status_code == 409 and re.search(r'aria-invalid="true"[^>]*value="ada"', again.text)
         client.post("/people/me", data={"token": "t", "person": ids["Ada"]})
         assert "This device belongs to Ada." in client.get("/people").text
 

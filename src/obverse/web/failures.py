@@ -173,7 +173,8 @@ def answer_failures(app: FastAPI) -> None:
 
 async def _answer(request: Request, error: ObverseError) -> Response:
     """The form that was refused, as it was typed; where there is none, the answer that tells of `error`."""
-    elsewhere = isinstance(error, ConflictError) or _is_anothers(error)
+    # A name that is taken is told at its field; what was written over meanwhile has a page of its own.
+    elsewhere = (isinstance(error, ConflictError) and error.revision > 0) or _is_anothers(error)
     if isinstance(error, InputError) and not elsewhere and not wants_json(request):
         again = await form_again(request, error)
         if again is not None:

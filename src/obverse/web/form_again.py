@@ -224,7 +224,7 @@ def filled(request: Request, error: ObverseError, text: str, *, leads_to: str = 
         wrong = _field_of(form.fields, typed, one)
         row = "" if wrong is None else wrong.asks("data-of")
         sentence = re.sub(rf"{re.escape(row)}[.\w]*: ", "", one.sentence) if row else one.sentence
-        if wrong is not None and not row:
+        if wrong is not None and sentence == one.sentence:
             sentence = _without_name(one, wrong.name)
         complaints.append(_Complaint(wrong, sentence, here.rooms.get(row)))
     return HTMLResponse(_filled(text, form, typed, complaints), error.http_status)
