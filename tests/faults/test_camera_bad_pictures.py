@@ -143,8 +143,8 @@ def peak_memory() -> int:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
 
 
-def strip_picture(count=6, **scene):
-    strip = RenderedStrip(tuple(np.linspace(0.1, 1.6, count)), pitch_mm=30)
+def strip_picture(count=6, densities=None, **scene):
+    strip = RenderedStrip(densities or tuple(np.linspace(0.1, 1.6, count)), pitch_mm=30)
     corners = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
     rng = np.random.default_rng(7)
     light = render(strip, RenderedScene(420, 280, corners, mask=True, **scene), rng)
@@ -188,6 +188,15 @@ def test_another_number_of_patches_is_read_as_asked_and_cautioned(asked):
         assert reading.document()["against"][0]["patches"] == 10
     taken = read_strip([picture], asked, accept=True)
     assert not [c for c in taken.cautions if c.where == "patches"]
+
+
+def test_a_row_that_shows_few_of_its_steps_is_cautioned():
+    """Ten patches, of which two differ from their neighbours."""
+    _, light, rng = strip_picture(10, densities=(0.4, 0.4, 0.4, 0.4, 1.2, 1.2, 1.2, 0.4, 0.4, 0.4))
+    reading = read_strip([Picture(expose(light, 1.0, rng))], 10, accept=False)
+    assert [c.code for c in reading.cautions if c.where == "patches"] == ["patches.faint"]
+    (said,) = [c.text for c in reading.cautions if c.code == "patches.faint"]
+    assert "at 2 of 9 places" in said
 
 
 def test_the_right_number_of_patches_is_not_doubted():

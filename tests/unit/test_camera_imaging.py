@@ -268,6 +268,25 @@ def test_the_boundaries_are_the_cheapest_and_cost_what_they_are_said_to():
     assert min(plainly(edges + move) for move in moves) >= cost - 1e-9
 
 
+def test_a_small_slot_of_panel_is_the_panel_and_not_the_clear_film_beside_it():
+    light = np.full((200, 300), 0.003)
+    for n, density in enumerate((0.25, 0.5, 0.8, 1.1, 1.4, 1.7)):
+        light[80:110, 20 + 43 * n : 63 + 43 * n] = 10.0**-density
+    light[150:158, 100:200] = 1.0
+    light *= np.random.default_rng(15).normal(0.8, 0.004, light.shape)
+    seen = finding.survey(Picture(np.rint(65535 * np.clip(light, 0, 1)).astype(np.uint16)[..., None]))
+    assert np.median(seen.density[85:105, 25:58]) == pytest.approx(0.25, abs=0.02)
+
+
+def test_film_as_clear_at_its_edges_as_in_its_middle_is_no_patch():
+    densities = [0.12, 0.5, 0.9, 1.3, 1.7, 2.1, 2.45]
+    profile, edges = along_a_strip([0.05, *densities], start=0.0, end=0.88, border=2.4)
+    lead = profile.place < edges[1]
+    seen = replace(profile, edge=np.where(lead, 0.05, 2.4))
+    assert place_patches(seen, 7).edges == pytest.approx(edges[1:], abs=0.02)
+    assert place_patches(profile, 7).start < 0.02
+
+
 @pytest.mark.parametrize("bar", [0.06, 0.2])
 @pytest.mark.parametrize("border", [0.3, 2.6])
 def test_bars_between_frames_are_no_patches(bar, border):

@@ -29,6 +29,7 @@ _BRIGHT = 0.3  # of the blocks of a patch that are read in the brightest picture
 _CUT, _FEWEST_PAIRS, _MOST_LIKENESS = 3, 30, 0.8  # standard deviations; neighbours; and how alike they may be
 _LEAST_PANEL = 0.15  # share of the bands beside the strip
 _SPARE = 0.8  # of a patch
+_FEW_STEPS = 0.4  # of the boundaries between patches
 _SURE_GAIN = 7.0  # in squared standard deviations, by which another count must explain the strip better
 _FEWEST_PANEL = 30  # pixels of the copy
 _OUTSIDE = 0.25  # of the longer side; a strip may leave the picture
@@ -294,6 +295,12 @@ def _doubted(
             "look whether each number lies on its patch."
         )
         said.append(Caution("patches.count", words, Level.CAUTION, where="patches"))
+    elif located.layout.seen < _FEW_STEPS * (patches - 1):
+        words = (
+            f"Where one patch gives way to the next a step can be seen at {located.layout.seen} of {patches - 1} places; look whether this is the strip and each "
+            "number lies on its patch, or give the corners."
+        )
+        said.append(Caution("patches.faint", words, Level.CAUTION, where="patches"))
     elif _spare(located) > _SPARE:
         words = "A stretch as long as a patch lies beyond the last one read; it was taken for the film's border. If it is a patch, ask for one more or shift by one."
         said.append(Caution("patches.border", words, Level.CAUTION, where="patches"))

@@ -50,6 +50,7 @@ _SIZE = 0.12  # power of its area by which a piece is preferred
 _IN_WINDOW = 0.75  # what a piece counts that is seen through a window
 _NO_FIT = 0.02  # what a piece counts that does not fit at all
 _RIVAL = 0.5  # of the best piece's merit
+_POOR, _ANY_FILM = 2.0, 0.06  # merit below which it is looked again, and the density that nearly all film has
 _CUT_ACROSS = 0.3  # of the width
 _FEWEST_PIXELS = 3  # of a patch, and across
 _AT_THE_RIM = 0.02  # of the width
@@ -85,6 +86,21 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
         If nothing on the panel is longer than wide.
     """
     found: list[tuple[float, Piece, Warp, Profile, Layout]] = []
+    _look(picture, seen, count, found)
+    if _best(found) < _POOR and seen.threshold < _ANY_FILM:
+        # A shadow, or light thrown back, round the strip hides it: what is as dense as film stands out.
+        panel = seen.region & (np.abs(seen.density) < _ANY_FILM)
+        _look(picture, replace(seen, panel=panel, threshold=_ANY_FILM), count, found)
+    if not found:
+        raise InputError("no strip can be made out on the panel", where=picture.name, remedy=_CORNERS_REMEDY)
+    found.sort(key=lambda one: -one[0])
+    merit, piece, warp, profile, layout = found[0]
+    others = sum(m > _RIVAL * merit and not one.masked and _apart(one.warp, warp) for m, one, *_ in found[1:])
+    return Located(warp, layout, profile, piece.masked, int(others))
+
+
+def _look(picture: Picture, seen: Survey, count: int, found: list[tuple[float, Piece, Warp, Profile, Layout]]) -> None:
+    """Add what may be the strip, with how much it looks like it."""
     # What can neither win nor count as a rival, for being too small or too even, need not be looked at.
     for shape in find_shapes(seen, lambda area: _most_merit(area, masked=True) >= _best(found)):
         most = _most_merit(int(shape.mask.sum()), shape.contrast, masked=shape.masked)
@@ -101,12 +117,6 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
             layout = place_patches(profile, count)
             merit = _merit(piece, layout, count) * (1 - bare / _MOST_PANEL) ** 2
             found.append((merit, piece, warp, profile, layout))
-    if not found:
-        raise InputError("no strip can be made out on the panel", where=picture.name, remedy=_CORNERS_REMEDY)
-    found.sort(key=lambda one: -one[0])
-    merit, piece, warp, profile, layout = found[0]
-    others = sum(m > _RIVAL * merit and not one.masked and _apart(one.warp, warp) for m, one, *_ in found[1:])
-    return Located(warp, layout, profile, piece.masked, int(others))
 
 
 def _best(found: list[tuple[float, Piece, Warp, Profile, Layout]]) -> float:
