@@ -21,6 +21,7 @@ from obverse.safety import (
     may_be_added,
     pour,
     residue_of,
+    shown_and_folded,
     silver_total_g,
     wrong_class,
 )
@@ -155,7 +156,8 @@ class Jugs(Baths):
             jug = held.get(step.waste_jug) or (view.jug if view is not None and view.jug.contents else None)
             if jug is None:
                 continue
-            for found in may_be_added(jug, what, known, volume_ml=volume_ml, room=self.room()):
+            met = may_be_added(jug, what, known, volume_ml=volume_ml, room=self.room())
+            for found in shown_and_folded(met)[0]:
                 if found.level is not Level.NOTE:
                     text = f"{jug.name} as it stands: {found.text} Begin a new jug for it tonight."
                     told.append(Caution(f"pair.{found.pair}", text, found.level, f"jug {jug.letter}"))
