@@ -208,6 +208,7 @@ GROUPS_OF_SUBSTANCE: dict[str, tuple[int, ...]] = {
     "ascorbic_acid": (3, 31), "silver_oxide": (24, 104), "silver_sulfide": (24, 33), "gold_chloride": (1, 24, 104),
     # The chart's own group of aromatics has no pair here; they burn as the others do.
     "toluene": (29,), "carbon_disulfide": (20, 101), "white_phosphorus": (101, 105), "ozone": (104,), "polyvinyl_chloride": (101,), "barium_chloride": (24,), "nicotine": (7,),
+    "polystyrene": (101,), "polyurethane": (101,), "setting_resin": (101,),
 }  # fmt: skip
 
 
@@ -248,6 +249,10 @@ JUDGED = [
     "| nine, 160 situations | 20 | 1 | 2 | 85.0 | 1 | 3.8 |",
     "| nine again, on the engine mended by eight and not by it | 20 | 0 | 2 | 90.0 | 1 | 2.5 |",
     "| ten, 140 situations | 19 | 0 | 4 | 91.4 | 0 | 4.3 |",
+    "| eleven, 140 situations | 18 | 1 | 3 | 80.0 | 2 | 2.9 |",
+    "| twelve, 140 situations | 18 | 1 | 1 | 87.1 | 0 | 5.7 |",
+    "| thirteen, 140 situations | 18 | 1 | 2 | 88.6 | 0 | 1.4 |",
+    "| thirteen again, on the engine mended by eleven and twelve and not by it | 18 | 1 | 2 | 90.0 | 0 | 1.4 |",
 ]
 
 

@@ -30,6 +30,11 @@ then mended.
 
 `benchmarks/hazard_situations_ten.json`: 140 of a seventh independent hand (70 dangerous, 70 ordinary). First run: 0 of 19 lethal silent,
 4 only cautioned, 91.4 % found, 0 false refusals, 4.3 % needless; then mended.
+
+`benchmarks/hazard_situations_eleven.json`, `..._twelve.json` and `..._thirteen.json`: 140 each of three further independent hands (70
+dangerous, 70 ordinary). First runs, lethal silent, only cautioned, found, false refusals, needless: 1 and 3 of 18, 80 %, 2, 2.9 %; 1 and 1 of
+18, 87.1 %, 0, 5.7 %; 1 and 2 of 18, 88.6 %, 0, 1.4 %. On the engine mended by the first two, the third gave 1, 2, 90 %, 0 and 1.4 %; then
+mended. Of twelve, a whiff of chlorine from what clings to a reel (1.3 ppm if half of it left at once) stays silent: the engine reckons less.
 """
 
 import json
@@ -105,6 +110,9 @@ LATER = [
     ("eight", 160, 22),
     ("nine", 160, 20),
     ("ten", 140, 19),
+    ("eleven", 140, 18),
+    ("twelve", 140, 18),
+    ("thirteen", 140, 18),
 ]
 
 
