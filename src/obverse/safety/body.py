@@ -171,7 +171,16 @@ class Pool:
 
     def substance(self, *keys: str) -> float:
         """Moles of substances."""
-        return math.fsum(p.moles.get(key, 0.0) for p in self.portions for key in keys)
+        brought = self._brought
+        return brought.get(keys[0], 0.0) if len(keys) == 1 else math.fsum(brought.get(key, 0.0) for key in keys)
+
+    @cached_property
+    def _brought(self) -> dict[str, float]:
+        brought: dict[str, float] = {}
+        for portion in self.portions:
+            for key, n in portion.moles.items():
+                brought[key] = brought.get(key, 0.0) + n
+        return brought
 
     @cached_property
     def volume_l(self) -> float:
@@ -217,7 +226,7 @@ class Pool:
     def share_of(self, *keys: str) -> float:
         """Mass fraction of substances in the whole."""
         return (
-            math.fsum(p.moles.get(key, 0.0) * _mass(key) for p in self.portions for key in keys) / self.grams
+            math.fsum(self._brought[key] * _mass(key) for key in keys if key in self._brought) / self.grams
             if self.grams
             else 0.0
         )

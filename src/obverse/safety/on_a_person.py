@@ -6,63 +6,10 @@ import math
 from collections.abc import Callable
 
 from obverse.safety.body import Pool, Portion, acid_in
-from obverse.safety.properties import holds
+from obverse.safety.properties import holds, swallowed
 from obverse.safety.scene import Scene
 from obverse.safety.setting import HURTS, KILLS, TELLS
 
-# Grams that may kill or maim an adult who swallows them, in the order of size only (from memory); liquids count as a
-# gulp of 30 mL, powders as a teaspoon of 5 g. Of each the usual salt, with its mass on a mole.
-_SWALLOWED_G: dict[str, tuple[float, float]] = {
-    "dichromate": (0.5, 294.0),
-    "cyanide": (0.1, 65.0),
-    "selenite": (0.2, 173.0),
-    "mercury": (0.2, 271.0),
-    "azide": (0.3, 65.0),
-    "phosphide": (0.3, 58.0),
-    "poison": (0.3, 162.0),
-    "white_phosphorus": (0.1, 124.0),
-    "nitrite": (1.0, 69.0),
-    "fluoride": (0.5, 20.0),
-    "hydroxide": (1.0, 40.0),
-    "ammonia": (1.0, 17.0),
-    "barium": (1.0, 208.0),
-    "hypochlorite": (6.0, 74.0),
-    "permanganate": (3.0, 158.0),
-    "chlorate": (5.0, 122.0),
-    "oxalate": (3.0, 126.0),
-    "aldehyde": (2.0, 30.0),
-    "developer": (3.0, 110.0),
-    "lead": (10.0, 379.0),
-    "silver": (5.0, 170.0),
-    "copper_ii": (10.0, 250.0),
-    "iron_iii": (15.0, 162.0),
-    "iron_ii": (15.0, 278.0),
-    "thiocyanate": (15.0, 97.0),
-    "iodate": (5.0, 214.0),
-    "peroxide": (10.0, 34.0),
-    "persulfate": (20.0, 270.0),
-    "chlorinated": (30.0, 130.0),
-}
-# Liquids and salts that poison by themselves, as substances, g (from memory, in the order of size only); what thins paint goes from
-# the throat into the lungs, and one sip is enough to make ill.
-_SWALLOWED_SUBSTANCES_G = {
-    "methanol": 15.0,
-    "ethylene_glycol": 30.0,
-    "carbon_tetrachloride": 5.0,
-    "iodine": 3.0,
-    "bromine": 1.0,
-    "hydrazine": 2.0,
-    "acetic_acid": 40.0,
-    "boric_acid": 15.0,
-    "borax": 20.0,
-    "white_spirit": 80.0,
-    "turpentine": 60.0,
-    "petrol": 60.0,
-    "toluene": 50.0,
-    "carbon_disulfide": 15.0,
-    "isopropanol": 100.0,
-    "acetone": 100.0,
-}
 # Tartaric acid counts as oxalate for what it makes with silver and strong acid; silver that is metal, halide or sulfide passes through.
 _NOT_POISON = {
     "oxalate": ("tartaric_acid",),
@@ -85,12 +32,13 @@ _SWALLOWED_ACIDS = (
 )
 # Strong acid by mass that burns the gullet through, and what burns it at all (our judgement).
 _BURNS_THROUGH, _BURNS = 0.1, 0.02
+# A gulp of a liquid, a teaspoon of a powder.
 _GULP_ML, _TEASPOON_G = 30.0, 5.0
 # What is eaten and drunk, or as harmless in a spoonful: it may stand in a kitchen.
 _EATEN = frozenset((
     "water", "sodium_chloride", "potassium_chloride", "glucose", "sucrose", "gelatin", "citric_acid", "citric_acid_monohydrate", "tartaric_acid", "ascorbic_acid",
     "sodium_ascorbate", "sodium_bicarbonate", "sodium_citrate", "sodium_acetate", "calcium_carbonate", "magnesium_sulfate", "sodium_sulfate", "vegetable_oil",
-    "ethanol", "glycerol", "urea", "cellulose", "charcoal", "lactic_acid", "iron", "aluminium", "dry_ice", "nitrogen", "butane", "cellulose_acetate",
+    "ethanol", "glycerol", "urea", "cellulose", "charcoal", "lactic_acid", "iron", "aluminium", "dry_ice", "nitrogen", "butane", "cellulose_acetate", "polystyrene", "polyurethane", "fluoropolymer",
 ))  # fmt: skip
 # Vinegar of the table, share by mass.
 _VINEGAR = 0.07
@@ -98,13 +46,15 @@ _VINEGAR = 0.07
 
 def _in_all(portion: Portion) -> float:
     """All of it, in parts of what may kill."""
-    parts = [
-        (portion.has(entity) - math.fsum(portion.moles.get(key, 0.0) for key in _NOT_POISON.get(entity, ())))
-        * on_a_mole
-        / grams
-        for entity, (grams, on_a_mole) in _SWALLOWED_G.items()
-    ]
-    parts += [portion.share_of(key) * portion.grams / grams for key, grams in _SWALLOWED_SUBSTANCES_G.items()]
+    parts = [0.0]
+    for name, dose in swallowed().items():
+        harmless = math.fsum(portion.moles.get(key, 0.0) for key in _NOT_POISON.get(name, ()))
+        grams = (
+            (portion.has(name) - harmless) * dose.salt_g_per_mol
+            if dose.salt_g_per_mol
+            else portion.share_of(name) * portion.grams
+        )
+        parts.append(grams / dose.kills_g)
     return max(parts)
 
 

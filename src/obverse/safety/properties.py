@@ -58,6 +58,21 @@ class Narcotic(Document):
     harm: str
 
 
+class Dose(Document):
+    """Grams that may kill or maim whoever swallows them, in their order of size.
+
+    Of an entity it is the mass of its usual salt, which weighs `salt_g_per_mol`; of a substance, by its key, its own mass.
+    """
+
+    kills_g: float = Field(gt=0)
+    salt_g_per_mol: float | None = Field(default=None, gt=0)
+
+
+class _Doses(BaseModel):
+    standing: Standing
+    values: dict[str, Dose]
+
+
 class _Narcotics(BaseModel):
     values: dict[str, Narcotic]
 
@@ -73,6 +88,7 @@ class _MatterData(BaseModel):
     gases: dict[str, Gas]
     volatile: _Volatiles
     narcotic: _Narcotics
+    swallowed: _Doses
 
 
 @cache
@@ -108,3 +124,8 @@ def volatiles() -> dict[str, Volatile]:
 def narcotics() -> dict[str, Narcotic]:
     """Chlorinated solvents by substance key."""
     return _data().narcotic.values
+
+
+def swallowed() -> dict[str, Dose]:
+    """What may kill by mouth, by entity or substance key."""
+    return _data().swallowed.values

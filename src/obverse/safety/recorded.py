@@ -67,13 +67,11 @@ class RecordedHarm(Document):
     basis: str
 
     def may_happen(self, setting: Setting) -> bool:
-        """Whether place, time and warmth are those of this harm."""
+        """Whether time, warmth and vessel are those of this harm; the place is."""
         return (
-            (not self.places or setting.place in self.places)
-            and setting.place not in self.elsewhere
-            and all(getattr(setting, name) for name in self.needs)
-            and setting.hours >= self.least_h
+            setting.hours >= self.least_h
             and setting.temperature_c >= self.least_c
+            and all(getattr(setting, name) for name in self.needs)
         )
 
 
@@ -93,11 +91,24 @@ def recorded_harms() -> tuple[RecordedHarm, ...]:
     return TypeAdapter(tuple[RecordedHarm, ...]).validate_json(data)
 
 
+@cache
+def _harms_in(place: Place) -> tuple[tuple[RecordedHarm, frozenset[str]], ...]:
+    """Those of a place, each with what the scarcest of its parts may be."""
+    return tuple(
+        (harm, min((frozenset(part.any) for part in harm.parts), key=lambda names: ("water" in names, len(names))))
+        for harm in recorded_harms()
+        if (not harm.places or place in harm.places) and place not in harm.elsewhere
+    )
+
+
 def _recorded(scene: Scene) -> None:
     """Tell each recorded harm whose parts are here in this place."""
-    whole_g = max(1.0, scene.first.grams)
-    for harm in recorded_harms():
-        if not harm.may_happen(scene.setting) or 1000 * scene.first.water_l / whole_g > harm.most_wet:
+    here = scene.first.left.keys() | {key for portion in scene.portions for key in portion.moles}
+    for harm, scarce in _harms_in(scene.setting.place):
+        # "steam_in_closed" is made of water alone.
+        if (scarce.isdisjoint(here) and "water" not in scarce) or not harm.may_happen(scene.setting):
+            continue
+        if 1000 * scene.first.water_l > harm.most_wet * max(1.0, scene.first.grams):
             continue
         grams = [part.grams(scene.portions) for part in harm.parts]
         times = min(there / part.at_least_g for there, part in zip(grams, harm.parts, strict=True))

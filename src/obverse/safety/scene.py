@@ -139,6 +139,8 @@ def metal_dust_mol(portions: Iterable[Portion]) -> float:
 def concentrated(scene: Scene, entity: str, share: float) -> float:
     """Moles of an entity in portions that chiefly hold it (mass share of its substances)."""
     total = 0.0
+    if not scene.first.has(entity):
+        return total
     for portion in scene.portions:
         keys = [key for key in portion.moles if holds().get(key, {}).get(entity)]
         if keys and math.fsum(portion.share_of(key) for key in keys) >= share:
