@@ -14,7 +14,6 @@ LONGEST_FIRST = (
     "unit/test_sink_workbench.py",
     "browser/test_sink_faults.py",
     "recovery/test_table_faults.py",
-    "browser/test_sink_evening.py",
     "house/test_house_docs.py",
     "browser/test_sink_screens.py",
     "recovery/test_camera_densities.py",

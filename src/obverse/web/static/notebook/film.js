@@ -345,7 +345,10 @@ async function writeStrip(chosen, used = () => ({})) {
   toast(`${capital(kept.name)} is written down and waits for its readings.`);
   await load();
 }
-$("write-strip").addEventListener("click", () => writeStrip(controls, usedBefore));
+$("write-strip").addEventListener("click", ({ detail }) => {
+  // The second half of a slow double click comes when what was said of the developer is forgotten: to the house it is another strip.
+  if (detail < 2) writeStrip(controls, usedBefore);
+});
 
 // The trials
 
