@@ -259,7 +259,7 @@ def test_the_boundaries_are_the_cheapest_and_cost_what_they_are_said_to():
                 even.append(8.0 * np.mean(weight * (part - mean) ** 2) + extra)
             total += min(60.0, *even) + 45.0 * np.log((b - a) / pitch) ** 2
         for n, (a, b) in enumerate(pairwise(edges)):
-            total += (2.2 if n in (0, count - 1) else 1.2) * np.mean(np.abs(profile.density[a:b] - 2.6) < 0.15)
+            total += (1.6 if n in (0, count - 1) else 0.6) * np.mean(np.abs(profile.density[a:b] - 2.6) < 0.15)
         return total
 
     cost, edges = work.best(pitch, count)

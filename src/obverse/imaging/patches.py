@@ -67,7 +67,7 @@ _DARK_BORDER = 1.2
 # it is as dense as the border, and where it is not.
 _LEAD, _LEAD_LIKE_BORDER, _LEAD_UNLIKE_BORDER = 4.0, 0.8, 9.0
 _LIKE_BORDER_COST, _END_LIKE_BORDER = (
-    1.2,
+    0.6,
     1.0,
 )  # of a patch as dense as the border, and more where it is the first or last
 _BAR = 0.3  # of a patch
