@@ -625,7 +625,9 @@ def read(situation: dict[str, Any]) -> Read:
         pass
     elif re.search(r"boil|hot ?plate.*(syrup|evaporat|thick)", said):
         setting = replace(setting, temperature_c=95.0)
-    elif _HOT_PLATE.search(said) and all(p.solid or p.has("solvent") or p.has("fuel_gas") for p in portions):
+    elif _HOT_PLATE.search(said) and all(
+        p.solid or p.has("solvent") or p.has("fuel_gas") or p.has("mercury") for p in portions
+    ):
         setting = replace(setting, temperature_c=200.0)
     elif re.search(r"\b(generator|engine|exhaust|lawnmower)\b", names) or (
         _WARMS.search(f"{said} {names}") and any(p.moles.get("charcoal") or p.has("fuel_gas") for p in portions)
@@ -637,6 +639,8 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, temperature_c=180.0)
     elif re.search(r"near boiling|boiling (hot )?water|scalding", names):
         setting = replace(setting, temperature_c=90.0)
+    elif re.search(r"\bhot (tap )?water\b(?! bottle)", names):
+        setting = replace(setting, temperature_c=55.0)
     elif re.search(r"\bhot\b|heated", said):
         degrees = re.search(r"\b([3-9]\d)\s*c\b", said)
         setting = replace(setting, temperature_c=float(degrees.group(1)) if degrees else 70.0)
@@ -789,7 +793,7 @@ _WAITS = re.compile(
 _LARGEST_PUDDLE_M2, _PUDDLE_ML_PER_M2 = 2.0, 3000.0
 # Hours that words say where nobody counts them.
 _SAID_HOURS = {
-    r"\b(for|two|three|ten|many|several|some) ?(\w+ )?years?\b": 20000.0, r"\b(for|two|three|six|several|some) ?(\w+ )?months?\b|(all|last) (month|season|winter|summer)": 2000.0,
+    r"\byears ago|\b(for|of) (\w+ )?years\b|\b(two|three|four|five|six|seven|eight|nine|ten|twelve|fifteen|twenty|thirty|\d+|many|several|some) years\b": 20000.0, r"\b(for|two|three|six|several|some) ?(\w+ )?months?\b|(all|last) (month|season|winter|summer)": 2000.0,
     r"\b(for|two|three|several|some) ?(\w+ )?weeks?\b|last week": 400.0, r"\b(for|two|three|several|some) ?(\w+ )?days\b|over the weekend": 60.0, r"\bfor a day\b|all day|since yesterday": 24.0,
     r"\bover ?night\b|all night|till morning|until morning|next morning": 10.0, r"all evening": 4.0,
 }  # fmt: skip

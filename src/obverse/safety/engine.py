@@ -38,7 +38,7 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
     """
     parts = tuple(p for p in portions if p.moles or p.water_ml)
     if not setting.hours:
-        setting = replace(setting, hours=_UNTOLD_H.get(setting.place, 0.0))
+        setting = replace(setting, hours=_CAPPED_H if setting.closed else _DAMP_H if setting.place == "damp" else 0.0)
     if setting.place == "drain" and parts and not any(p.water_ml for p in parts):
         # Every trap holds water.
         parts = (Portion("water", {}, _TRAP_ML), *parts)
@@ -61,8 +61,8 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
     return worst_first(found)
 
 
-# Hours that a capped jug or what lies in the damp is taken to stand where nobody says it (our judgement).
-_UNTOLD_H = {"closed_jug": 48.0, "damp": 24.0}
+# Hours that what is capped, and what lies in the damp, is taken to stand where nobody says it (our judgement).
+_CAPPED_H, _DAMP_H = 48.0, 24.0
 # Where powders lie together in one vessel, and the glass of water that wets them (our judgement).
 _WETTED_IN, _GLASS_ML = ("mixing", "jug", "standing"), 200.0
 # Photokeratitis and burnt skin from minutes of 254 nm at arm's length (photobiology limits of 3 mJ/cm2 a day, from memory).

@@ -594,7 +594,8 @@ def _damp(scene: Scene) -> None:
             ppm=room_ppm(_GAS_OF_A_TENTH * dithionite, scene.setting),
         )
     hypochlorite = concentrated(scene, "hypochlorite", _STRONG_CHLORINE)
-    wetted = scene.setting.closed and 0 < water < _DROWNS * _CHLORINE_G * hypochlorite
+    kept = scene.setting.closed or scene.setting.place in ("standing", "jug")
+    wetted = kept and 0 < water < _DROWNS * _CHLORINE_G * hypochlorite
     if (scene.setting.place == "damp" or wetted) and hypochlorite * _CHLORINE_G > _HEATS_ITSELF_CHLORINE_G:
         scene.say(
             "damp_hypochlorite",
@@ -1997,8 +1998,8 @@ def _pressure(scene: Scene) -> None:
 
 # A bath that becomes so much warmer and so hot is told of; it boils from here on, or is loud by its rise alone (our judgement).
 _TOLD_K, _TOLD_C, _BOILS_C, _LOUD_K = 30, 50, 95, 60
-# Acid on lye, half a cup of each, with twice the heat that boils it, throws them out all at once (our judgement).
-_ERUPTS_MOL, _ERUPTS_K, _ERUPTS_KJ = 1.0, 150, 200
+# Acid on lye, half a cup of each, with more heat than boils it, throws them out all at once (our judgement).
+_ERUPTS_MOL, _ERUPTS_K, _ERUPTS_KJ = 1.0, 115, 270
 _ERUPTING_ACIDS = (
     "sulfuric_acid",
     "hydrochloric_acid",
