@@ -208,7 +208,7 @@ GROUPS_OF_SUBSTANCE: dict[str, tuple[int, ...]] = {
     "ascorbic_acid": (3, 31), "silver_oxide": (24, 104), "silver_sulfide": (24, 33), "gold_chloride": (1, 24, 104),
     # The chart's own group of aromatics has no pair here; they burn as the others do.
     "toluene": (29,), "carbon_disulfide": (20, 101), "white_phosphorus": (101, 105), "ozone": (104,), "polyvinyl_chloride": (101,), "barium_chloride": (24,), "nicotine": (7,),
-    "polystyrene": (101,), "polyurethane": (101,), "setting_resin": (101,),
+    "polystyrene": (101,), "polyurethane": (101,), "setting_resin": (101,), "cyanoacrylate": (101,), "isocyanate": (101,),
 }  # fmt: skip
 
 

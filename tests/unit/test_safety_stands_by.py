@@ -124,7 +124,7 @@ def test_sulfur_is_told_where_it_burns_and_a_wick_in_the_drawer_is_not():
 def test_what_stands_tells_by_its_hours():
     closed = setting_for("closed_jug", hours=24)
     borohydride = [grams("sodium_borohydride", 10), liquid("water", {}, 900)]
-    a_day = [found(borohydride, replace(closed, hours=hours, headspace_ml=100))["pressure"] for hours in (24, 0)]
+    a_day = [found(borohydride, replace(closed, hours=hours, headspace_ml=100))["pressure"] for hours in (24, 0.01)]
     assert [4, 3] == a_day
     toner = [liquid("hypo", {"sodium_thiosulfate": 200}, 1000), liquid("alum", {"potassium_alum": 40}, 1000)]
     warm = replace(setting_for("standing", Room(6, 1), hours=3), temperature_c=50)
