@@ -1104,6 +1104,8 @@ def _toxic_from_salts(scene: Scene) -> None:
 
 # Temperature of the speeds below, and the warming beyond which none is reckoned faster: it boils.
 _SPEEDS_AT_C, _MOST_WARMING_K = 20, 60.0
+# Hours from which it counts that a bath stands; seconds of one.
+_GOES_ON_H, _SECONDS_PER_H = 2.0, 3600.0
 # Above this pH no thiosulfate falls apart.
 _THIOSULFATE_PH = 4
 # Sulfur dioxide of a dithionite that acid breaks, the pH below which it does, and what it breaks beyond the acid (from memory).
@@ -1162,6 +1164,17 @@ def _sulfur_gases(scene: Scene) -> None:
         "acid sets it free from sulfite, dithionite or thiosulfate",
         "Less acid, or rinse between; open the window, and nobody with asthma in the room.",
     )
+    if scene.setting.hours > _GOES_ON_H and not scene.setting.closed and pool.ph < _THIOSULFATE_PH:
+        # In weak acid it goes on as long as it stands.
+        all_of_it = pool.has("thiosulfate") * -math.expm1(
+            -0.01 * faster * protons * _SECONDS_PER_H * scene.setting.hours
+        )
+        freed = min(min(all_of_it, weak_acid) / (1 + 10 ** (pool.ph - _PK_SULFUROUS)), weak_acid / 2)
+        with scene.as_it_stands():
+            scene.gas(
+                "acid_sulfite", "sulfur_dioxide", freed - thiosulfate, "thiosulfate in acid goes on giving it off, with sulfur, as long as it stands",
+                "Less acid, sulfite in it, a lid; the window open.",
+            )  # fmt: skip
     if dithionite * (pool.ph < 2) > 0.01:
         scene.gas(
             "acid_dithionite",
