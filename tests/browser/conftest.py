@@ -238,6 +238,8 @@ def picture_of():
 # of them is looked at by a worker, wherever it stands first; all other rules are asked of everything each time. No style
 # sheets are asked for anew, and of what is in order nothing is told: both cost more than the looking.
 LOOKED_AT_JS = """async ([within, seen]) => {
+  // Buttons take a moment from one colour to the other; what is between them is nobody's colour.
+  for (const each of document.getAnimations()) if (each instanceof CSSTransition) each.finish();
   const grounds = new Map([[null, '']]);
   const groundOf = element => {
     if (!grounds.has(element)) {
