@@ -27,7 +27,9 @@ def page(cautions):
 
 def test_a_page_shows_the_worst_three_and_folds_the_rest():
     open_part, _, folded = page(CAUTIONS).partition("<details")
-    assert ["the worst pair", "said by the sheet itself", "pair number 0"] == re.findall(r"</strong> (.*?)</p>", open_part)
+    assert ["the worst pair", "said by the sheet itself", "pair number 0"] == re.findall(
+        r"</strong> (.*?)</p>", open_part
+    )
     assert "3 more, of the same kinds" in folded
     assert ["pair number 1", "pair number 2", "pair number 3"] == re.findall(r"</strong> (.*?)</p>", folded)
 
