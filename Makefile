@@ -68,6 +68,6 @@ $(READY): pyproject.toml requirements.lock
 	@scripts/make-venv $(PYTHON) $(VENV) .
 	@touch $@
 
-$(TESTED): $(READY)
+$(TESTED): pyproject.toml requirements.lock
 	@scripts/make-venv $(PYTHON) $(VENV) ".[test]"
-	@touch $@
+	@touch $(READY) $@

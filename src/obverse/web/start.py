@@ -15,8 +15,9 @@ router = APIRouter()
 def start(request: Request) -> HTMLResponse:
     """Films, last runs, the next action."""
     workbench = workbench_of(request)
-    backup = None if request.app.state.invented else workbench.backup_line()
-    return page(request, "house/start.html", standing=workbench.where_one_stands(), backup=backup)
+    invented = request.app.state.invented
+    backup = None if invented else workbench.backup_line()
+    return page(request, "house/start.html", standing=workbench.where_one_stands(), backup=backup, teaching=invented)
 
 
 @router.post("/backup", include_in_schema=False)
