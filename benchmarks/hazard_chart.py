@@ -253,6 +253,8 @@ JUDGED = [
     "| twelve, 140 situations | 18 | 1 | 1 | 87.1 | 0 | 5.7 |",
     "| thirteen, 140 situations | 18 | 1 | 2 | 88.6 | 0 | 1.4 |",
     "| thirteen again, on the engine mended by eleven and twelve and not by it | 18 | 1 | 2 | 90.0 | 0 | 1.4 |",
+    "| fourteen, 140 situations, kept: nothing was mended by it, on the engine before eleven | 18 | 1 | 2 | 81.4 | 0 | 5.7 |",
+    "| fourteen again, on the engine mended by eleven, twelve and thirteen | 18 | 0 | 3 | 88.6 | 0 | 5.7 |",
 ]
 
 
