@@ -149,6 +149,7 @@ def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
         said = Caution("curve.standard", words, Level.CAUTION, where="picture", source="camera.tone_curve")
         return list(pictures), Curve(free=True, cautions=(said,))
     decoded = [replace(p, encoding="response", table=found.table) for p in pictures]
+    share, least = number("camera.bracket_curve"), number("camera.bracket_curve_least")
     doubts: tuple[Caution, ...] = ()
     if found.unfit:
         decoded = [replace(p, exposure_s=None) for p in decoded]
@@ -161,7 +162,6 @@ def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
         how = "the shutter times in the pictures" if decoded[0].exposure_s else "the stops that were given"
         words = f"The tone curve was found from the bracket itself, by {how}."
         said = Caution("curve.bracket", words, Level.NOTE, where="picture")
-        share, least = number("camera.bracket_curve"), number("camera.bracket_curve_least")
         return decoded, Curve(math.hypot(share, found.ratio_sd), least, cautions=(*doubts, said))
     words = "" if found.unfit else "No shutter times are written in the pictures. "
     words += "The tone curve was found from the bracket itself, "
@@ -175,5 +175,4 @@ def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
         return decoded, Curve(free=True, cautions=(*doubts, said))
     # Other stops would make the whole curve steeper or flatter.
     scale = found.possible[0] / found.stops, found.possible[1] / found.stops
-    share, least = number("camera.bracket_curve"), number("camera.bracket_curve_least")
     return decoded, Curve(share, least, scale, cautions=(*doubts, said))

@@ -75,8 +75,8 @@ class Response:
 
     table: Array
     timed: bool
-    stops: float | None
-    possible: tuple[float, float]
+    stops: float | None = None
+    possible: tuple[float, float] = (0.0, 0.0)
     ratio_sd: float = 0.0
     unfit: bool = False
 
@@ -106,19 +106,25 @@ def response_of_bracket(pictures: Sequence[Picture]) -> Response | None:
     unfit = times is not None and any(p.exposure_s for p in pictures) and not _fits(times, rough)
     if unfit:
         times = _known_times([p.told_exposure for p in pictures])
-    if times is not None:
-        departure, _ = fit.solve(times, _STATED, far=_FAR_KNOWN)
-        found = fit.finished(departure, True, None, unfit=unfit)
-        return replace(found, ratio_sd=_STATED * np.sqrt(2) / float(np.ptp(times)))
-    # Left free, both the curve and the exposures would shrink together; so the exposures are settled first.
+    found = _by_guess(fit, rough) if times is None else _by_times(fit, times)
+    return replace(found, unfit=unfit)
+
+
+def _by_times(fit: _Fit, times: Array) -> Response:
+    departure = fit.solve(times, _STATED, far=_FAR_KNOWN)
+    return Response(fit.table(departure), True, ratio_sd=_STATED * np.sqrt(2) / float(np.ptp(times)))
+
+
+def _by_guess(fit: _Fit, rough: Array) -> Response:
+    """By whole stops, or as the standard curve has them: left free, the curve and the exposures would shrink together."""
     steps = np.diff(np.sort(rough)) / np.log(2)
-    if steps.std() < _ALIKE * steps.mean():
-        whole, fewest, most = _whole_stops(float(steps.mean()))
-        ranks = np.argsort(np.argsort(rough))
-        departure, _ = fit.solve((ranks - ranks.max()) * whole * np.log(2), _STATED)
-        return fit.finished(departure, False, whole, (fewest, most), unfit=unfit)
-    departure, _ = fit.solve(rough, _GUESSED)
-    return fit.finished(departure, False, None, unfit=unfit)
+    if steps.std() >= _ALIKE * steps.mean():
+        departure = fit.solve(rough, _GUESSED)
+        return Response(fit.table(departure), False)
+    whole, fewest, most = _whole_stops(float(steps.mean()))
+    ranks = np.argsort(np.argsort(rough))
+    departure = fit.solve((ranks - ranks.max()) * whole * np.log(2), _STATED)
+    return Response(fit.table(departure), False, whole, (fewest, most))
 
 
 def _known_times(exposures: Sequence[float | None]) -> Array | None:
@@ -217,8 +223,8 @@ class _Fit:
             times[b] = times[a] + max(step, _LEAST_STEP)
         return np.asarray(times - times.max())
 
-    def solve(self, times: Array, sd: float, far: float = _FAR) -> tuple[Array, Array]:
-        """Departure at the knots, and the exposures."""
+    def solve(self, times: Array, sd: float, far: float = _FAR) -> Array:
+        """Departure at the knots."""
         pictures, places = self.codes.shape
         k, j = np.nonzero(self.usable)
         where = self.codes[k, j] / self.scale * (_KNOTS - 1)
@@ -242,7 +248,7 @@ class _Fit:
             solution = np.linalg.solve(square + 1e-9 * np.eye(len(square)), normal.T @ value)
             off = np.abs(matrix @ solution - right) * weight
             robust = 1.0 / np.sqrt(1.0 + (off / _ROBUST) ** 2)
-        return solution[:_KNOTS], solution[_KNOTS : _KNOTS + pictures]
+        return solution[:_KNOTS]
 
     def _priors(self, times: Array, sd: float, far: float, width: int) -> tuple[Array, Array]:
         rows: list[Array] = []
@@ -265,17 +271,9 @@ class _Fit:
             say((_KNOTS + n,), (1.0,), float(time), 1e-3 if n == int(np.argmax(times)) else sd)
         return np.stack(rows), np.array(values)
 
-    def finished(
-        self,
-        departure: Array,
-        timed: bool,
-        stops: float | None,
-        possible: tuple[float, float] = (0.0, 0.0),
-        *,
-        unfit: bool,
-    ) -> Response:
-        """The table, rising everywhere."""
+    def table(self, departure: Array) -> Array:
+        """The curve, rising everywhere."""
         every = np.arange(self.standard.size, dtype=float)
         logs = self.standard + np.interp(every, self.knots, departure)
         table = np.maximum.accumulate(np.exp(logs))
-        return Response(table / table[-1], timed, stops, possible, unfit=unfit)
+        return np.asarray(table / table[-1])
