@@ -21,6 +21,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, get_args
 
+from benchmarks.situations_in_fields import in_fields, told_in_fields
 from obverse.chemistry import concentration_g_per_l
 from obverse.chemistry.strength import parse_strength
 from obverse.foundation import InputError
@@ -525,6 +526,8 @@ def _still_there(parts: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 def read(situation: dict[str, Any]) -> Read:
     """A situation as portions and setting."""
+    if told_in_fields(situation):
+        return Read(*in_fields(situation), [])
     unknown: list[str] = []
     if situation["context"] == "damp" and len(situation["parts"]) > 1:
         # What the air brings is what the place says.
@@ -858,13 +861,18 @@ def run(situations: list[dict[str, Any]]) -> tuple[dict[str, Any], list[str]]:
         rows.append((situation["context"], kind, must, says))
         if says != must:
             heard = "; ".join(f"{e.severity} {e.what} ({e.amount})" for e in effects[:3]) or "nothing"
-            parts = " + ".join(
-                f"{p['substance']} {p.get('strength', '')} {p.get('amount', '')}" for p in situation["parts"]
-            )
+            parts = " + ".join(map(_shown, situation["parts"]))
             lines.append(
                 f"{situation.get('id', '?')} {situation['context']}: must {must}, engine {says}. {parts}. Truth: {truth.get('what', '')}. Engine: {heard}"
             )
     return figures(rows) | {"unknown names": dict(unknown)}, lines
+
+
+def _shown(part: dict[str, Any]) -> str:
+    if "substance" in part:
+        return f"{part['substance']} {part.get('strength', '')} {part.get('amount', '')}"
+    amounts = part["grams"] if "grams" in part else part["holds"] | {"mL": part["volume_ml"]}
+    return f"{part['name']} {amounts}"
 
 
 def figures(rows: list[tuple[str, str, str, str]]) -> dict[str, Any]:
