@@ -706,6 +706,8 @@ def read(situation: dict[str, Any]) -> Read:
         r"\bnarrow|\b(open|uncapped|in (a|the)) (\w+ )?(bottle|flask|carboy|demijohn)\b", said
     ):
         setting = replace(setting, narrow=True)
+    if re.search(r"\bglass (jug|jar|bottle|flask|demijohn|carboy)|\b(in|of) (a |the )?([\w.]+ )*glass\b", said):
+        setting = replace(setting, glass=True)
     if re.search(r"ground[- ]glass|glass[- ]stopper", said):
         setting = replace(setting, glass_stopper=True)
     if re.search(r"\basthma", said):

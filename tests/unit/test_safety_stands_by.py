@@ -124,7 +124,8 @@ def test_sulfur_is_told_where_it_burns_and_a_wick_in_the_drawer_is_not():
 def test_what_stands_tells_by_its_hours():
     closed = setting_for("closed_jug", hours=24)
     borohydride = [grams("sodium_borohydride", 10), liquid("water", {}, 900)]
-    a_day = [found(borohydride, replace(closed, hours=hours, headspace_ml=100))["pressure"] for hours in (24, 0.01)]
+    glass = replace(closed, headspace_ml=100, glass=True)
+    a_day = [found(borohydride, replace(glass, hours=hours))["pressure"] for hours in (24, 0.01)]
     assert [4, 3] == a_day
     toner = [liquid("hypo", {"sodium_thiosulfate": 200}, 1000), liquid("alum", {"potassium_alum": 40}, 1000)]
     warm = replace(setting_for("standing", Room(6, 1), hours=3), temperature_c=50)
@@ -158,6 +159,38 @@ def test_a_cupboard_stings_where_a_room_would_kill_and_slow_poison_is_refused_ea
     severities = [found(bottles, setting_for("shelf", Room(m3, 0.1))).get("ammonia") for m3 in (0.5, 1.1)]
     assert [None, 4] == severities
     assert [3, 4] == [gas_severity("nitrogen_dioxide", ppm, setting_for("room")) for ppm in (12.4, 12.6)]
+
+
+@pytest.mark.parametrize(
+    ("gas", "place", "cautioned_ppm", "refused_ppm"),
+    [
+        # What stings drives out whoever bends over it: the mean of the room decides.
+        ("sulfur_dioxide", "jug", 29, 31), ("chlorine", "mixing", 27, 29), ("chloramine", "drain", 27, 29), ("bromine", "jug", 11, 13),
+        # Until it strikes down at once where he bends.
+        ("ammonia", "jug", 830, 840),
+        # The nose warns of hydrogen sulfide up to 100 ppm, and of prussic acid never.
+        ("hydrogen_sulfide", "carry_over", 33, 34), ("hydrogen_cyanide", "mixing", 6.9, 7.1),
+        # Beside an open vessel that stings nobody stays half an hour.
+        ("hydrogen_chloride", "room", 610, 630), ("hydrogen_sulfide", "room", 58, 60),
+    ],
+)  # fmt: skip
+def test_what_kills_is_refused_and_what_only_hurts_is_a_caution(gas, place, cautioned_ppm, refused_ppm):
+    setting = setting_for(place)
+    assert [3, 4] == [gas_severity(gas, ppm, setting) for ppm in (cautioned_ppm, refused_ppm)]
+
+
+def test_a_plastic_bottle_splits_and_what_throws_glass_lye_scalds_or_ice_is_refused():
+    closed = replace(setting_for("closed_jug", hours=72), headspace_ml=100)
+    fizz = [liquid("peroxide", {"hydrogen_peroxide": 30}, 400), liquid("bleach", {"iron_iii_chloride": 30}, 100)]
+    lye = [grams("aluminium", 5), liquid("lye", {"sodium_hydroxide": 40}, 800)]
+    strong = [grams("aluminium", 5), liquid("lye", {"sodium_hydroxide": 200}, 800)]
+    hot = [liquid("peroxide", {"hydrogen_peroxide": 125}, 400), liquid("bleach", {"iron_iii_chloride": 30}, 100)]
+    ice = [grams("dry_ice", 20), liquid("water", {}, 500)]
+    assert [3, 3, 4, 4, 4] == [found(each, closed)["pressure"] for each in (fizz, lye, strong, hot, ice)]
+    assert [4, 4] == [found(each, replace(closed, glass=True, headspace_ml=50))["pressure"] for each in (fizz, strong)]
+    # The lid of a tank or tub flies off before anything bursts.
+    tank = replace(setting_for("carry_over"), closed=True, headspace_ml=100, hours=1)
+    assert 3 == found(hot, tank)["pressure"]
 
 
 def test_heptoxide_is_no_more_than_the_acid_makes():

@@ -28,6 +28,8 @@ from obverse.safety.setting import HURTS, KILLS, setting_for
 _FORGOTTEN = 1e-12
 # What a bath is checked as where nobody says how much is mixed.
 USUAL_BATH_ML = number("hazard.usual.liquid_ml")
+# What a recipe is written for, and judged at where nobody says how much of it.
+_RECIPE_ML = 1000.0
 # Of a bath that is thinner than this the engine has nothing more to reckon; a last bath so thin is rinsed off the reel. Ours.
 _WASHED_OUT, _RINSED_OUT = 1e-3, 3e-3
 
@@ -47,7 +49,7 @@ def check_mix(
     formula: Formula,
     bottles: Iterable[Given] = (),
     *,
-    volume_ml: float = USUAL_BATH_ML,
+    volume_ml: float = _RECIPE_ML,
     added: Sequence[Portion] = (),
     room: Room | None = None,
     where: str = "",
@@ -59,6 +61,8 @@ def check_mix(
 
     Parameters
     ----------
+    volume_ml : float
+        Default a litre, for which recipes are written.
     added : sequence of Portion
         What goes in, in this order, where a sheet tells it; default the finished bath as one.
     room : Room, optional

@@ -27,13 +27,18 @@ class Gas(Document):
     """A gas or vapour that can be set free.
 
     `air_over_water` is the ratio of its concentrations in air and water at 20 C (a small number stays
-    dissolved). `lethal_ppm` and `caution_ppm` are the mean of a room from which a finding is refused or told.
+    dissolved). `lethal_ppm` and `caution_ppm` are the mean of a room from which a finding is refused or told;
+    `warns_to_ppm` is where its sting or stench no longer drives out whoever bends over it, because it strikes down
+    before that or dulls the nose (figures of handbooks, rounded, from memory; 0 where nothing warns at all), and
+    `ten_min_ppm` kills in ten minutes (guideline levels as of `lethal_ppm`, from memory).
     """
 
     name: str
     air_over_water: float = Field(gt=0)
     lethal_ppm: float = Field(gt=0)
     caution_ppm: float = Field(gt=0)
+    warns_to_ppm: float = Field(default=0.0, ge=0)
+    ten_min_ppm: float | None = Field(default=None, gt=0)
     limits: str
     source: str
     standing: Standing

@@ -13,6 +13,7 @@ from dataclasses import replace
 
 from obverse.chemistry import KELVIN
 from obverse.foundation import regex
+from obverse.reference import number
 from obverse.safety.body import Pool, Portion, acid_in, heat_of_meeting_kj
 from obverse.safety.on_a_person import ON_A_PERSON
 from obverse.safety.over_time import BEFORE, WET
@@ -1953,12 +1954,29 @@ _ACETYLENE_SHARE = 0.2
 _AIR_ML_PER_L, _BAR = 200, 1.013
 # A gas of which so little kills counts as poison, from so many moles on.
 _POISON_PPM, _POISON_MOL = 300, 0.01
-# Bar over the air outside: what a cap holds, what no bottle holds, what kills anyway, what kills with heat, poison or energy; lye and
-# bar, and kelvins, that count as energy (our judgement).
-_CAP_BAR, _NO_BOTTLE_BAR, _SHRAPNEL_BAR, _BURSTS_BAR, _LYE_BAR, _HOT_BURST_K = 1.5, 20, 60, 3, 5, 40
-# Bar times litres of gas whose burst throws a bottle of a litre like a grenade; a burning gas as a part of the air under the lid, and moles of
-# it, that pop at a flame (our judgement).
-_SHRAPNEL_BAR_L, _POPS, _POPS_MOL = 30, 0.04, 0.01
+# Bar over the air outside: what a cap holds, what no bottle holds, what throws glass like a grenade, what kills with scalding liquid, strong
+# lye or poison; the warming that scalds, and the lye of a tenth by weight as pH; lids that fly off before anything bursts (our judgement;
+# the rest is record ``hazard.refused.burst_litres``).
+_CAP_BAR, _NO_BOTTLE_BAR, _SHRAPNEL_BAR, _BURSTS_BAR, _SCALDS_K, _LYE_BURST_PH = 1.5, 20, 60, 3, 55, 14.3
+_LIDS = ("carry_over", "damp")
+# A burning gas as a part of the air under the lid, and moles of it, that pop at a flame (our judgement).
+_POPS, _POPS_MOL = 0.04, 0.01
+
+
+def _throws(scene: Scene, bar: float, gas_l: float, *, toxic: bool) -> bool:
+    """Whether what bursts kills or maims, and not only splits and sprays."""
+    pool = scene.pool
+    # Acetylene falls apart with a bang above about 1.5 bar, air or none (from memory).
+    acetylene = scene.gas_mol.get("acetylene", 0.0) > _ACETYLENE_SHARE * math.fsum(scene.gas_mol.values())
+    if bar > _BURSTS_BAR and (acetylene or toxic):
+        return True
+    if scene.setting.place in _LIDS:
+        return False
+    # Dry ice goes on making gas while the bottle swells.
+    grenade = gas_l > number("hazard.refused.burst_litres") or pool.has("solid_carbon_dioxide")
+    if bar > _NO_BOTTLE_BAR and (grenade or (scene.setting.glass and bar > _SHRAPNEL_BAR)):
+        return True
+    return bar > _BURSTS_BAR and (pool.rise_k > _SCALDS_K or (pool.wet and pool.ph > _LYE_BURST_PH))
 
 
 def _pressure(scene: Scene) -> None:
@@ -1980,17 +1998,10 @@ def _pressure(scene: Scene) -> None:
     bar = free * MOLAR_LITRES / headspace_l * _BAR
     poison = math.fsum(n for g, n in scene.gas_mol.items() if gases()[g].lethal_ppm < _POISON_PPM)
     toxic = poison > _POISON_MOL and poison > 0.5 * math.fsum(scene.gas_mol.values())
-    rise = scene.pool.rise_k
-    energetic = (scene.pool.ph > _LYE_PH and bar > _LYE_BAR) if scene.pool.wet else False
-    # Acetylene falls apart with a bang above about 1.5 bar, air or none (from memory).
-    energetic = energetic or scene.gas_mol.get("acetylene", 0.0) > _ACETYLENE_SHARE * math.fsum(scene.gas_mol.values())
-    if any(e.mechanism.startswith("fire") for e in scene.found):
-        bar, energetic = max(bar, _NO_BOTTLE_BAR), True
-    bursts = (
-        bar > _SHRAPNEL_BAR
-        or (bar > _NO_BOTTLE_BAR and bar * headspace_l > _SHRAPNEL_BAR_L)
-        or (bar > _BURSTS_BAR and (energetic or rise > _HOT_BURST_K or toxic))
-    )
+    burns = any(e.mechanism.startswith("fire") for e in scene.found)
+    if burns:
+        bar = max(bar, _NO_BOTTLE_BAR)
+    bursts = burns or _throws(scene, bar, free * MOLAR_LITRES, toxic=toxic)
     severity = 1 if bar < _CAP_BAR else KILLS if bursts else HURTS
     burning = scene.gas_mol.get("hydrogen", 0.0) + scene.gas_mol.get("acetylene", 0.0)
     if severity < TELLS and burning > _POPS_MOL and burning * MOLAR_LITRES > _POPS * headspace_l:

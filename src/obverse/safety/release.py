@@ -86,13 +86,16 @@ def room_ppm(moles: float, setting: Setting) -> float:
 
 
 def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
-    """4 where what is breathed beside the vessel may kill, 3 or 2 from the short-term limit on, else 1."""
+    """4 where what is breathed may kill (record ``hazard.refused.of_lethal``), 3 or 2 from the short-term limit on, else 1."""
     limits = gases()[gas]
     # Whoever bends over the vessel breathes more than the mean of the room; nobody bends for long over an open tray, a spill or what stands overnight.
     near = 1.0 if setting.place in _NOBODY_BENDS else number("practice.air.burst_near")
-    lethal_ppm = limits.lethal_ppm
+    lethal_ppm = limits.lethal_ppm * number("hazard.refused.of_lethal")
+    if setting.place == "room":
+        # Beside open vessels that sting nobody stays half an hour.
+        lethal_ppm = limits.ten_min_ppm or lethal_ppm
     if (setting.place == "shelf" or setting.spilt) and gas in STINGS:
-        lethal_ppm *= _DRIVES_OUT
+        lethal_ppm = max(lethal_ppm, limits.lethal_ppm * _DRIVES_OUT)
     if gas == _CREEPS and setting.place in ("room", "standing"):
         lethal_ppm *= _WITHIN_DOUBT
     caution_ppm = limits.caution_ppm
@@ -100,7 +103,8 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
         caution_ppm *= _OF_ASTHMA
     # Into a cupboard nobody steps: its air stings whoever opens it, and one steps back.
     shut_in = setting.place in ("shelf", "damp") and setting.room.volume_m3 < _CUPBOARD_M3 and gas in STINGS
-    if ppm * near >= lethal_ppm and not shut_in:
+    kills = ppm >= lethal_ppm or ppm * near >= max(lethal_ppm, limits.warns_to_ppm)
+    if kills and not shut_in:
         return KILLS
     if ppm >= _INJURES * caution_ppm:
         return HURTS

@@ -53,6 +53,8 @@ class Setting:
         Somebody reaches into it without gloves.
     ultraviolet : bool
         A bare germicidal lamp burns in the room.
+    glass : bool
+        The vessel is of glass: it throws splinters where it bursts.
     glass_stopper : bool
         A ground-glass stopper or lid closes it.
     dusty : bool
@@ -78,6 +80,7 @@ class Setting:
     septic: bool = False
     bare_hands: bool = False
     ultraviolet: bool = False
+    glass: bool = False
     glass_stopper: bool = False
     dusty: bool = False
     spilt: bool = False
