@@ -24,7 +24,7 @@ _STRONG_FORMIC, _ACID_PH, _STRONG_ACID_PH = 0.85, 3.0, 1.0
 # Sugar ferments in a day or two near neutral; two moles of gas from a hexose, within a week, from this much on.
 _SUGAR_MOL, _FERMENTS_AFTER_H, _FERMENTS_PER_H, _GAS_OF_SUGAR, _LIVES_PH = 0.05, 24.0, 0.01, 2.0, (3.0, 9.0)
 # Carbon dioxide that a square metre of alkaline bath drinks from the air in a second; below this pH it drinks none.
-_DRINKS_MOL_PER_M2_S, _DRINKS_ABOVE_PH = 3e-6, 7.5
+_DRINKS_MOL_PER_M2_S, _DRINKS_ABOVE_PH, _BUFFERED_PH = 3e-6, 7.5, 8.0
 _SECONDS_PER_H, _MINUTES_PER_H = 3600.0, 60.0
 # Electrons that a molecule of carbon dioxide stands for where an oxidiser burns sugar or acid in solution; oxalate gives one for each.
 _ELECTRONS_OF_CO2, _ELECTRONS_OF_OXALATE_CO2 = 4.0, 1.0
@@ -136,10 +136,13 @@ def _drinks_from_air(scene: Scene) -> None:
     if setting.closed or pool.ph < _DRINKS_ABOVE_PH or not setting.hours:
         return
     acid = 2 * _DRINKS_MOL_PER_M2_S * setting.surface_m2 * _SECONDS_PER_H * setting.hours
+    alkali = max(0.0, -pool.acid_above(_BUFFERED_PH))
     with scene.as_it_stands():
         for entity, gas in (("sulfide", "hydrogen_sulfide"), ("cyanide", "hydrogen_cyanide")):
+            # Soda or lye beside it takes its part of the acid.
+            its_own = min(1.0, 2 * pool.has(entity) / max(alkali, 1e-9))
             scene.gas(
-                "air_on_salts", gas, min(pool.has(entity), acid), f"the carbon dioxide of the air frees it from {entity}",
+                "air_on_salts", gas, min(pool.has(entity), its_own * acid), f"the carbon dioxide of the air frees it from {entity}",
                 "Put a lid on.",
             )  # fmt: skip
 

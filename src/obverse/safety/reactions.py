@@ -564,7 +564,7 @@ _POWDER, _POWDER_DIOXIDE, _DITHIONITE_G, _CHLORINE_G = 0.3, 0.5, 174.1, 70
 _DIOXIDE_G, _A_TUB_G = 108.1, 100
 # Grams of a damp powder that heat themselves, and so many times its own weight of water that it drowns in; sulfur dioxide that a
 # tenth of a dithionite gives (our judgement).
-_HEATS_ITSELF_G, _HEATS_ITSELF_CHLORINE_G, _DROWNS, _GAS_OF_A_TENTH = 15, 20, 3, 0.15
+_HEATS_ITSELF_G, _HEATS_ITSELF_CHLORINE_G, _DROWNS, _GAS_OF_A_TENTH = 5, 5, 3, 0.15
 # Cyanide and metal in the damp from which it is told, and hydrogen of a mole of metal at the most.
 _DAMP_CYANIDE_MOL, _DAMP_METAL_MOL, _MOST_HYDROGEN = 0.02, 0.05, 1.5
 # Lye in a jar, from a cup on, and light metal, from a lid on, that it eats on a shelf; words of a name that say it holds something.
@@ -659,7 +659,8 @@ _HEAP_OF_RAGS_MOL, _HEAP_OF_OIL_MOL, _ASLEEP_H = 0.6, 0.03, 4.0
 # What is larger than this is no room of a house but a yard (our judgement).
 _OUTDOORS_M3 = 500.0
 _DRIES = regex(r"linseed|tung|poppy|walnut|danish|teak|decking|drying|varnish")
-_HYDROLYSED = ("iron_iii_chloride", "stannous_chloride")
+# Of such a chloride there must be so much by mass (our judgement).
+_HYDROLYSED, _STILL_FUMES = ("iron_iii_chloride", "stannous_chloride"), 0.5
 _RAGS = ("cellulose", "solvent")
 
 
@@ -667,7 +668,9 @@ def _slow(scene: Scene) -> None:
     """What needs hours or the damp of the air: fuming chlorides, soaked rags, phosphides."""
     pool, setting = scene.first, scene.setting
     damp = setting.place == "damp"
-    fuming = math.fsum(p.moles.get(key, 0.0) for p in scene.portions if p.solid for key in _HYDROLYSED)
+    fuming = math.fsum(
+        p.moles.get(key, 0.0) for p in scene.portions for key in _HYDROLYSED if p.share_of(key) > _STILL_FUMES
+    )
     if damp and fuming > _FUMING_MOL:
         scene.say(
             "fuming_chloride",
@@ -792,8 +795,9 @@ def _from_solids(scene: Scene) -> None:
             all_of_it=True,
         )  # fmt: skip
     _displaced_air(scene)
-    lime = min(pool.has("ammonia"), pool.has("hydroxide"))
-    if not pool.wet and setting.place in ("mixing", "jug", "damp"):
+    soda = _SODA_BESIDE_LIME * (pool.has("carbonate") - pool.substance("sodium_bicarbonate", "calcium_carbonate", "ammonium_carbonate"))
+    lime = min(pool.has("ammonia"), pool.has("hydroxide") + soda * (setting.place == "damp"))
+    if not pool.wet and setting.place in ("mixing", "jug", "standing", "closed_jug", "damp"):
         scene.gas(
             "dry_ammonium", "ammonia", _GROUND_AMMONIA * lime, "lime or lye ground or damp with an ammonium salt frees it", _OPEN_AIR, all_of_it=True
         )  # fmt: skip
@@ -814,8 +818,9 @@ def _from_solids(scene: Scene) -> None:
     scene.gas("oxygen", "oxygen", oxygen, "percarbonate or perborate falls apart", "Dry, with a vented lid.")
 
 
-# Ammonia that dry lime frees from an ammonium salt while somebody grinds them (our judgement).
-_GROUND_AMMONIA = 0.1
+# Ammonia that dry lime frees from an ammonium salt while somebody grinds them, and what soda does beside lime once both are damp (our
+# judgement; the two are smelling salts).
+_GROUND_AMMONIA, _SODA_BESIDE_LIME = 0.1, 0.3
 # Charcoal that is a grill beside a flame, 60 g and more, and no stick for drawing (our judgement).
 _GRILL_MOL = 5.0
 # Shares of the air (US OSHA calls under 19.5 % oxygen deficient; that is 7 % of another gas; a fifth faints; from memory).
@@ -898,7 +903,7 @@ def _spoils_film(scene: Scene) -> None:
 # Sulfuric acid that boils where water lands on it: share by mass and grams; millilitres of water that do it (our judgement).
 _BOILING_ACID, _BOILING_ACID_G, _LANDING_ML = 0.6, 20, 3
 # Carbide and sodium, and litres of water on them, from which it is told: half a gram and more (our judgement).
-_WATER_SHY_MOL, _CARBIDE_WATER_L, _SODIUM_WATER_L, _DAMP_CARBIDE_MOL = 0.02, 0.005, 0.002, 0.5
+_WATER_SHY_MOL, _CARBIDE_WATER_L, _SODIUM_WATER_L, _DAMP_CARBIDE_MOL = 0.02, 0.005, 0.002, 0.1
 
 
 def _stood_open(setting: Setting) -> bool:
@@ -1421,7 +1426,7 @@ _FULL_NITRIC, _EATING_NITRIC, _ORGANIC_MOL, _ACID_OF_ORGANIC, _BROWN_SHARE, _REG
 # Ammonia that a copper(II) holds; thiocyanate that an oxidiser turns to hydrogen cyanide below this pH, and of one permanganate (from memory).
 _COPPER_HOLDS, _OXIDISED_PH, _THIOCYANATES = 4, 4, 5 / 6
 # Ammonia that lye frees from which it is told: what a hundred millilitres of rapid fixer hold; and how strong soda makes it, and the warmth that doubles what leaves (our judgement).
-_FREED_AMMONIA_MOL, _STINGING_MOL_PER_L, _AMMONIA_DOUBLES_K = 0.12, 0.5, 20.0
+_FREED_AMMONIA_MOL, _STINGING_MOL_PER_L, _LYE_FREES_MOL_PER_L, _AMMONIA_DOUBLES_K = 0.12, 0.5, 0.15, 20.0
 # Solid lye boils the liquid where it lands, from a spoonful on; a tenth of it acts there, as with acid (our judgement).
 _SOLID_LYE_MOL, _LANDS = 0.3, 0.1
 
@@ -1494,7 +1499,9 @@ def _nitrogen_gases(scene: Scene) -> None:
     freed = min(ammonium, max(lye, by_soda if by_soda * warmer / pool.volume_l > _STINGING_MOL_PER_L else 0.0))
     told = any(effect.mechanism == "ammonia" for effect in scene.found)
     comes_out = scene.setting.place != "shelf" and not told
-    if freed > _FREED_AMMONIA_MOL and (lye < freed or pool.ph > _PK_AMMONIUM) and comes_out:
+    # However much of the salt is left over, what the lye has freed is there: it stings from so strong a solution on.
+    strong = lye / pool.volume_l > _LYE_FREES_MOL_PER_L
+    if freed > _FREED_AMMONIA_MOL and (lye < freed or strong or pool.ph > _PK_AMMONIUM) and comes_out:
         scene.say(
             "lye_on_ammonium", 2, "ammonia: lye or soda sets it free from an ammonium salt or rapid fixer, and it stings over the vessel",
             amount_of(freed), "Rinse between, a lid, the window open; throw silver down without lye.", gas="ammonia",
@@ -1800,6 +1807,14 @@ _FLASH_M3 = 0.3
 _SOLVENT_MOL, _SOLVENT_SHARE, _WITH_FLAME, _HALF_WAY, _A_FIFTH = 0.05, 0.3, 0.15, 0.5, 0.2
 # A light solvent cools as it leaves, and so much less of it leaves; where it lies it is so many times the mean (our judgement).
 _COOLS_ITSELF, _LIES_LOW = 0.3, 2.0
+# A cloth that is wet with it: it spreads it as thin as a wiped table, mL/m2, and takes its warmth from the air (our judgement).
+_ON_A_CLOTH, _CLOTH_ML_PER_M2 = regex(r"\b(rag|cloth|wipe|towel|tissue|cotton wool|swab|duster|sponge|pad)s?\b"), 100.0
+
+
+def _thin_m2(portions: tuple[Portion, ...], key: str) -> float:
+    """Square metres over which cloths spread a liquid."""
+    cloths = [p for p in portions if p.moles.get(key) and _ON_A_CLOTH.search(p.name.lower())]
+    return math.fsum(p.volume_ml for p in cloths) / _CLOTH_ML_PER_M2
 
 
 def _vapours(scene: Scene) -> None:
@@ -1881,7 +1896,8 @@ def _vapours(scene: Scene) -> None:
         # On a shelf it stands in its bottle.
         if n < _SOLVENT_MOL or share < _SOLVENT_SHARE or setting.place == "shelf":
             continue
-        leaves = min(n, _COOLS_ITSELF * per_pa * share * heavy.vapour_pa)
+        thin = _thin_m2(scene.portions, key)
+        leaves = min(n, _COOLS_ITSELF * per_pa * share * heavy.vapour_pa * max(1.0, thin / setting.surface_m2))
         # Who strips or cleans with it bends down into it, and it fills a tub and a small room from the floor up.
         if _LIES_LOW * room_ppm(leaves, setting) >= gases()[key].lethal_ppm:
             scene.say(
@@ -1903,7 +1919,8 @@ def _vapours(scene: Scene) -> None:
         share = pool.share_of(key)
         if n < _SOLVENT_MOL or share < _SOLVENT_SHARE:
             continue
-        spread = replace(setting, surface_m2=max(setting.surface_m2, min(1.0, pool.volume_l)))
+        thin = _thin_m2(scene.portions, key)
+        spread = replace(setting, surface_m2=max(setting.surface_m2, min(1.0, pool.volume_l), thin))
         # What water thins gives the less vapour.
         moles = min(n, per_pa * share * known.vapour_pa * spread.surface_m2 / setting.surface_m2)
         part = room_ppm(moles, setting) / 1e6 / known.lower_explosive
