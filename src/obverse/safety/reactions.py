@@ -1012,6 +1012,8 @@ _BEFORE: tuple[Callable[[Scene], None], ...] = (
 
 # Where a drop of acid lands, a tenth of it acts before it is stirred in, in a twentieth of the liquid (our judgement).
 _LANDS_IN = 0.05
+# So far a buffer's pH may rise while a gas leaves it, and it goes on giving acid (our judgement).
+_KEEPS_WITHIN_PH = 0.5
 
 
 def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why: str, do: str) -> None:
@@ -1022,7 +1024,11 @@ def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why:
     acid = math.fsum(max(0.0, acid_in(p, pka)) for p in scene.portions)
     local = min(scene.first.has(entity), 0.1 * acid)
     splash = local * leaving_share(gas, local, _LANDS_IN * scene.pool.volume_l, scene.setting)
-    scene.gas(mechanism, gas, max(equilibrium, local), why, do, besides_mol=splash)
+    # A buffer gives its acid to what is left as the gas goes: as much of it as the pH rises little by.
+    follows = min(moles - equilibrium, max(0.0, scene.pool.acid_above(ph + _KEEPS_WITHIN_PH)))
+    scene.gas(
+        mechanism, gas, max(equilibrium, local), why, do, besides_mol=splash, follows_mol=max(0.0, follows) if equilibrium > local else 0.0
+    )  # fmt: skip
 
 
 # pK of hydrogen sulfide (from memory), and the pH below which azide and fluoride are free enough to hurt; of selenite a metal makes
@@ -1425,8 +1431,8 @@ _NITROUS_PH, _PK_NITROUS, _STRONG_ACID_SHARE, _WEAK_ACID_SHARE, _PER_STRENGTH, _
 _FULL_NITRIC, _EATING_NITRIC, _ORGANIC_MOL, _ACID_OF_ORGANIC, _BROWN_SHARE, _REGIA_CHLORIDES = 6, 4, 0.05, 5, 0.05, 3
 # Ammonia that a copper(II) holds; thiocyanate that an oxidiser turns to hydrogen cyanide below this pH, and of one permanganate (from memory).
 _COPPER_HOLDS, _OXIDISED_PH, _THIOCYANATES = 4, 4, 5 / 6
-# Ammonia that lye frees from which it is told: what a hundred millilitres of rapid fixer hold; and how strong soda makes it, and the warmth that doubles what leaves (our judgement).
-_FREED_AMMONIA_MOL, _STINGING_MOL_PER_L, _LYE_FREES_MOL_PER_L, _AMMONIA_DOUBLES_K = 0.12, 0.5, 0.15, 20.0
+# Ammonia that lye frees from which it is told: what a hundred millilitres of rapid fixer hold; how strong it then is, and the warmth that doubles what leaves (our judgement).
+_FREED_AMMONIA_MOL, _STINGING_MOL_PER_L, _AMMONIA_DOUBLES_K = 0.12, 0.2, 20.0
 # Solid lye boils the liquid where it lands, from a spoonful on; a tenth of it acts there, as with acid (our judgement).
 _SOLID_LYE_MOL, _LANDS = 0.3, 0.1
 
@@ -1491,17 +1497,14 @@ def _nitrogen_gases(scene: Scene) -> None:
             besides_mol=boiled,
         )
     ammonium = first.has("ammonia") - first.substance("ammonia")
-    lye = math.fsum(p.has("hydroxide") for p in scene.portions if not p.has("ammonia"))
-    soda = math.fsum(p.has("carbonate") for p in scene.portions if not p.has("ammonia"))
-    by_soda = min(soda, ammonium / (1 + 10 ** (_PK_AMMONIUM - pool.ph)))
+    # Lye, silicate, soda: whatever is alkaline above it takes the acid of ammonium, as far as the balance goes.
+    alkali = math.fsum(max(0.0, -acid_in(p, _PK_AMMONIUM)) for p in scene.portions if not p.has("ammonia"))
+    freed = min(ammonium / (1 + 10 ** (_PK_AMMONIUM - pool.ph)), alkali)
     # A spent developer in the jug of the fixer only smells.
     warmer = 2 ** ((scene.setting.temperature_c - _SPEEDS_AT_C) / _AMMONIA_DOUBLES_K)
-    freed = min(ammonium, max(lye, by_soda if by_soda * warmer / pool.volume_l > _STINGING_MOL_PER_L else 0.0))
+    stings = freed * warmer / pool.volume_l > _STINGING_MOL_PER_L
     told = any(effect.mechanism == "ammonia" for effect in scene.found)
-    comes_out = scene.setting.place != "shelf" and not told
-    # However much of the salt is left over, what the lye has freed is there: it stings from so strong a solution on.
-    strong = lye / pool.volume_l > _LYE_FREES_MOL_PER_L
-    if freed > _FREED_AMMONIA_MOL and (lye < freed or strong or pool.ph > _PK_AMMONIUM) and comes_out:
+    if freed > _FREED_AMMONIA_MOL and stings and scene.setting.place != "shelf" and not told:
         scene.say(
             "lye_on_ammonium", 2, "ammonia: lye or soda sets it free from an ammonium salt or rapid fixer, and it stings over the vessel",
             amount_of(freed), "Rinse between, a lid, the window open; throw silver down without lye.", gas="ammonia",

@@ -72,11 +72,12 @@ class Scene:
         *,
         all_of_it: bool = False,
         besides_mol: float = 0.0,
+        follows_mol: float = 0.0,
         told_from: float = _BURNS_MOL,
     ) -> None:
         """A gas is made: reckon what leaves and what the room then holds.
 
-        `besides_mol` has left where acid dropped in; a gas that burns is told of from `told_from` moles, however large the room.
+        `besides_mol` has left where acid dropped in; `follows_mol` is set free by a buffer as fast as the gas leaves; a gas that burns is told of from `told_from` moles, however large the room.
         """
         if moles <= 1e-9:
             return
@@ -89,7 +90,9 @@ class Scene:
         if not all_of_it:
             warm_c = self.setting.temperature_c + self.pool.rise_k
             share = leaving_share(gas, moles, self.pool.volume_l, lies, hot=self.hot, temperature_c=warm_c)
-        ppm = room_ppm(min(moles, moles * share + besides_mol), lies)
+        whole = moles + follows_mol
+        left = whole * (1 - (1 - share) ** (moles / whole))
+        ppm = room_ppm(min(whole, left + besides_mol), lies)
         severity = gas_severity(gas, ppm, lies)
         slowly = gas in STINGS and not all(p.at_once for p in self.portions)
         if severity == TELLS and moles < _PUFF_MOL * (_PUFFS if slowly else 1) and not (lies.asthma or all_of_it):
