@@ -255,6 +255,8 @@ JUDGED = [
     "| thirteen again, on the engine mended by eleven and twelve and not by it | 18 | 1 | 2 | 90.0 | 0 | 1.4 |",
     "| fourteen, 140 situations, kept: nothing was mended by it, on the engine before eleven | 18 | 1 | 2 | 81.4 | 0 | 5.7 |",
     "| fourteen again, on the engine mended by eleven, twelve and thirteen | 18 | 0 | 3 | 88.6 | 0 | 5.7 |",
+    "| seventeen, 140 situations told in fields and numbers | 19 | 0 | 1 | 94.3 | 0 | 1.4 |",
+    "| nineteen, 140 situations in plain words | 20 | 0 | 1 | 92.9 | 1 | 4.3 |",
 ]
 
 

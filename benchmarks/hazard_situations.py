@@ -85,6 +85,8 @@ _SOLID_WORDS = re.compile(
     r"\b(solid|powder|crystals?|granules?|pellets?|flakes?|foil|dry|neat solid|chips|turnings|tablets?|lumps?|filings|dust|sludge|mud|hexahydrate)\b"
 )
 _AMOUNT = re.compile(r"(\d+(?:\.\d+)?)\s*(kg|g|mg|mL|ml|L|l)\b")
+# What is counted by the piece, and grams of one.
+_PIECES, _A_PIECE_G = re.compile(r"\bpieces?\b|^(1|one|a)$"), 100.0
 # What is so much of what the pure liquid weighs brings no water along.
 _NEAT_SHARE = 0.95
 _PURE = re.compile(r"\b(neat|pure|glacial|100 %|undiluted)\b")
@@ -113,6 +115,8 @@ _HOT_PLATE = re.compile(
 _WARMS = re.compile(
     r"\b(to (warm|heat)|warms|heats|keeps? .{0,12}warm|heating) (up )?(the|a|his|her|my|its?|this)\b|\bgrill\b|\bbrazier\b|\bheater\b|\bstove\b"
 )
+# What is wetted with it and spreads it.
+_A_CLOTH = r"(an?|the|his|her|my) (\w+ )?(cloth|rag|pad|swab|wipe|duster|towel|tissue)\b"
 # Water that comes by itself to what lies there.
 _DRIPS = re.compile(
     r"\b(damp (drum|bag|box|tub|tin|sack|jar|carton)|got (wet|damp)|grown damp|dripping|drips|leaking|leaks|leaky|wet (floor|shelf|board|wall)|under the sink trap)\b"
@@ -123,6 +127,10 @@ _DONE = re.compile(
 _FLAME = re.compile(
     r"\b(print dryer|mounting press|hot iron|hair ?dryer|electric fire|radiant|alight|flame|burning|lit\b|glowing|candle|spark|heater|smok|stove|pilot|lighted|match(es)?\b|cigarette|fireplace|soldering)",
     re.I,
+)
+# Tools that glow, by their names.
+_GLOWS = re.compile(
+    r"\b(electric fire|heater|hot ?plate|toaster|hair ?dryer|soldering iron|candles?|stove|burner|gas ring)(?!.{0,12}(oil|fuel|fluid|wax|black|polish|cleaner))\b"
 )
 _NO_FLAME = re.compile(r"no flame|no ignition|away from flame", re.I)
 
@@ -345,7 +353,7 @@ def amount_of(text: str) -> tuple[float, str]:
     """Number and unit, mL or g; a usual 500 mL where nothing is said."""
     match = _AMOUNT.search(text)
     if not match:
-        return 500.0, "mL"
+        return (_A_PIECE_G, "g") if _PIECES.search(text.lower()) else (500.0, "mL")
     value, unit = float(match.group(1)), match.group(2)
     factor, plain = {"kg": (1000, "g"), "g": (1, "g"), "mg": (0.001, "g"), "L": (1000, "mL"), "l": (1000, "mL")}.get(
         unit, (1, "mL")
@@ -361,6 +369,8 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     key, besides = parts_of_name(name)
     if key == "iron_iii_chloride" and re.search(r"hydrate|lumps?\b", f"{name} {strength}".lower()):
         key = "iron_iii_chloride_hexahydrate"
+    if key in ("silver_chloride", "silver_sulfide", "silver_ammine_chloride") and re.search(r"\bmetal(lic)?\b", text):
+        key = "silver"
     contents: dict[str, str] = {}
     for inner in part.get("contains") or ():
         inner_key = key_of(inner["substance"])
@@ -471,7 +481,8 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         # It is part of what was named before, and brings no water of its own.
         made = replace(made, water_ml=0.0)
     slowly = bool(
-        re.search(
+        _JUST_ENOUGH.search(role)
+        or re.search(
             r"portions|slowly|drop by drop|(small )?pinch(es)?|little by little|(small |by the )spoon|by spoonfuls",
             role,
         )
@@ -489,6 +500,8 @@ def _of_another(strength: str, key: str) -> dict[str, float]:
     found: dict[str, float] = {}
     for match in _NAMED.finditer(strength):
         words = [w for w in WORDS if w not in _VAGUE and _word(w).search(match[1].lower())]
+        if match[1].lower() == "acid" and "%" in match[0] and "oxidiser" in substances()[key].classes:
+            words = ["sulfuric acid"]
         if words and (other := WORDS[max(words, key=len)]) != key:
             value = grams_per_l(match[0], other)
             if value is not None:
@@ -513,7 +526,7 @@ def _also(strength: str, key: str) -> dict[str, float]:
 
 # What is said of the part that does it, and of the part that it is done to.
 _JUST_ENOUGH = re.compile(
-    r"\b(just enough|until (it is |it's |it turns |all )?(clear|colou?rless|green|white|decolou?rised|gone|pale)|to decolou?rise)\b"
+    r"\b(just enough|until (it is |it's |it turns |all |the )?(purple|pink|brown|colou?r|yellow|orange|clear|colou?rless|green|white|decolou?rised|gone|pale)|to decolou?rise)\b"
 )
 _AFTERWARDS = re.compile(r"[ ,]*\b(decolou?rised|destroyed|already reduced|fully reduced)\b")
 
@@ -529,6 +542,8 @@ def read(situation: dict[str, Any]) -> Read:
     if told_in_fields(situation):
         return Read(*in_fields(situation), [])
     unknown: list[str] = []
+    told = " ".join(str(p.get("role") or "") for p in situation["parts"]).lower()
+    said = " ".join(f"{p.get('role') or ''} {p.get('strength') or ''}" for p in situation["parts"]).lower()
     if situation["context"] == "damp" and len(situation["parts"]) > 1:
         # What the air brings is what the place says.
         wet = [p for p in situation["parts"] if not _AIR.fullmatch(str(p["substance"]).lower())]
@@ -544,7 +559,6 @@ def read(situation: dict[str, Any]) -> Read:
         ):
             portions[portions.index(made)] = replace(made, water_ml=0.0)
             portions.insert(0, Portion("water", {}, made.water_ml))
-    told = " ".join(str(p.get("role") or "") for p in situation["parts"]).lower()
     room = situation.get("room")
     if room is not None:
         usual = unknown_room()
@@ -569,7 +583,7 @@ def read(situation: dict[str, Any]) -> Read:
         and len(portions) > 1
         and re.search(
             r"\b(spilled|poured|dripped|dripping|knocked|tipped|splashed|dissolv(es|ed|ing)|stirred|mixed|added|sprinkled|scattered|dropped|thrown|squirted|emptied|dumped|shaken|scrubbed|mopped|run|stood|put|fell|falls) "
-            r"(in(to)?|on(to)?|over|together|with|through)\b",
+            rf"(in(to)?|on(to)?|over|together|with|through)\b(?! {_A_CLOTH})",
             told,
         )
     ):
@@ -582,10 +596,7 @@ def read(situation: dict[str, Any]) -> Read:
         if _GOES_IN.search(roles[0]) and _WAITS.search(roles[1]) and not _GOES_IN.search(roles[1]):
             portions[:2] = portions[1::-1]
     setting = setting_for(place, where, hours=hours)
-    said = " ".join(f"{p.get('role') or ''} {p.get('strength') or ''}" for p in situation["parts"]).lower()
-    if place in ("room", "standing") and hours and hours < 1:
-        setting = replace(setting, breathing_min=min(setting.breathing_min, 60 * hours))
-    elif place == "room" and hours:
+    if place in ("room", "standing") and hours:
         setting = replace(setting, breathing_min=min(60.0, 60 * hours))
     vessel = _VESSEL.search(said)
     if vessel:
@@ -618,7 +629,9 @@ def read(situation: dict[str, Any]) -> Read:
     tray = re.search(r"(\d+)\s*x\s*(\d+)\s*cm", said)
     if tray:
         setting = replace(setting, surface_m2=float(tray.group(1)) * float(tray.group(2)) / 1e4)
-    burns_here = " ".join(unknown).lower()
+    burns_here = " ".join(
+        [*unknown, *(p["substance"] for p in situation["parts"] if _GLOWS.search(p["substance"].lower()))]
+    ).lower()
     if _FLAME.search(f"{said} {burns_here}") and not _NO_FLAME.search(said):
         setting = replace(setting, flame=True)
     names = " ".join(str(p["substance"]) for p in situation["parts"]).lower()
@@ -679,7 +692,7 @@ def read(situation: dict[str, Any]) -> Read:
     ):
         setting = replace(setting, food_vessel=True)
     in_tank = place in ("room", "standing") and re.search(r"\bin (a|the) (film |developing )?tank\b", said)
-    if in_tank or (place == "room" and re.search(r"lid on|covered|with a lid|lidded", said)):
+    if in_tank or (place in ("room", "standing") and re.search(r"lid on|(?<!un)covered|with a lid|lidded", said)):
         setting = replace(setting, surface_m2=0.003)
     if setting.closed and re.search(r"\bvented|open (bottle|jug|bucket|can|drum|pail|narrow|wide)|\bloose", said):
         setting = replace(setting, closed=False)
@@ -768,7 +781,7 @@ def read(situation: dict[str, Any]) -> Read:
     if place == "drain" and between:
         portions = [portions[0].times(0.001), *(p for p in portions[1:] if p not in between)]
     later = re.search(
-        r"\b\d+ ?l (of )?(tap )?water (after|between|run|since)|"
+        r"\bthen (\d\d+|ten|twenty) ?l(itres)? of (\w+ )?water|evening before|night before|long gone|\b\d+ ?l (of )?(tap )?water (after|between|run|since)|"
         r"after (ten|\d+|several|many|a few) flushes|(flushed|rinsed) (ten|\d+|several|many) times|hours (later|after)|next day|(\d+)\s*l of water later|(well|twice|thoroughly) flushed|flushed (well|twice|through|thoroughly|away|with (?!an? (cup|glass|mug)|(half )?a litre))|after (much|plenty of|\d+ l of) water|"
         r"(rinsed|followed|chased|run through) (with|by) (\d+|ten|twenty|thirty|fifty|many|several|plenty|much|buckets|a bucket)",
         said,
@@ -804,7 +817,7 @@ _SAID_HOURS = {
 }  # fmt: skip
 # Wiped, brushed or laid out to dry, and how much of it covers a square metre.
 _SPREAD = re.compile(
-    r"\b(wip(ed|ing)|brush(ed|ing) (on|over|along)|drying|dries on|left to dry|polish(ed|ing)|painted|varnish(ed|ing)|rubbed (on|over)|spread (out|over|on)|mopp(ed|ing)|soaked into (a|the) (rag|cloth|carpet|sofa))\b"
+    rf"\b(on|onto|in|with) {_A_CLOTH}|\b(wip(ed?|es|ing)|brush(ed|ing) (on|over|along)|drying|dries on|left to dry|polish(ed|ing)|painted|varnish(ed|ing)|rubbed (on|over)|spread (out|over|on)|mopp(ed|ing)|soaked into (a|the) (rag|cloth|carpet|sofa))\b"
 )
 _WIPED_ML_PER_M2 = 100.0
 # A yard, and how often the wind exchanges its air.

@@ -564,7 +564,7 @@ _POWDER, _POWDER_DIOXIDE, _DITHIONITE_G, _CHLORINE_G = 0.3, 0.5, 174.1, 70
 _DIOXIDE_G, _A_TUB_G = 108.1, 100
 # Grams of a damp powder that heat themselves, and so many times its own weight of water that it drowns in; sulfur dioxide that a
 # tenth of a dithionite gives (our judgement).
-_HEATS_ITSELF_G, _HEATS_ITSELF_CHLORINE_G, _DROWNS, _GAS_OF_A_TENTH = 5, 5, 3, 0.15
+_HEATS_ITSELF_G, _HEATS_ITSELF_CHLORINE_G, _DROWNS, _GAS_OF_A_TENTH = 8, 5, 3, 0.15
 # Cyanide and metal in the damp from which it is told, and hydrogen of a mole of metal at the most.
 _DAMP_CYANIDE_MOL, _DAMP_METAL_MOL, _MOST_HYDROGEN = 0.02, 0.05, 1.5
 # Lye in a jar, from a cup on, and light metal, from a lid on, that it eats on a shelf; words of a name that say it holds something.
@@ -795,7 +795,9 @@ def _from_solids(scene: Scene) -> None:
             all_of_it=True,
         )  # fmt: skip
     _displaced_air(scene)
-    soda = _SODA_BESIDE_LIME * (pool.has("carbonate") - pool.substance("sodium_bicarbonate", "calcium_carbonate", "ammonium_carbonate"))
+    soda = _SODA_BESIDE_LIME * (
+        pool.has("carbonate") - pool.substance("sodium_bicarbonate", "calcium_carbonate", "ammonium_carbonate")
+    )
     lime = min(pool.has("ammonia"), pool.has("hydroxide") + soda * (setting.place == "damp"))
     if not pool.wet and setting.place in ("mixing", "jug", "standing", "closed_jug", "damp"):
         scene.gas(
@@ -867,6 +869,8 @@ _FILM_SPOILERS = {
 }
 
 
+# Sulfite of each permanganate that turns all of it to colourless manganese (2.5), twice over.
+_CLEARS = 5.0
 # Iron that shows as rust by itself: a tank that was not rinsed, and not one that was (our judgement).
 _RUST_MOL = 3e-3
 
@@ -890,9 +894,13 @@ def _spoils_film(scene: Scene) -> None:
     developer = math.fsum(p.has("developer") for p in rest) > 1e-3
     if not developer and Pool(rest).ph < _THROWN_OUT_PH:
         return
+    sulfite = math.fsum(p.has("sulfite") for p in rest)
     for entity, (least, what) in _FILM_SPOILERS.items():
         # Without a developer it makes no ink, and a little rust washes off.
         least = least if developer or entity != "iron_iii" else _RUST_MOL
+        # A clearing bath is there to take it: sulfite in excess dissolves the brown.
+        if entity == "permanganate" and not developer and sulfite > _CLEARS * carried.has(entity):
+            continue
         if carried.has(entity) > least and (developer or entity != "dichromate"):
             scene.say(
                 "spoils_film", 2, f"{what} on the film", f"{amount_of(carried.has(entity))} carried over",
@@ -1024,8 +1032,9 @@ def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why:
     acid = math.fsum(max(0.0, acid_in(p, pka)) for p in scene.portions)
     local = min(scene.first.has(entity), 0.1 * acid)
     splash = local * leaving_share(gas, local, _LANDS_IN * scene.pool.volume_l, scene.setting)
-    # A buffer gives its acid to what is left as the gas goes: as much of it as the pH rises little by.
-    follows = min(moles - equilibrium, max(0.0, scene.pool.acid_above(ph + _KEEPS_WITHIN_PH)))
+    # A buffer gives its acid to what is left as the gas goes: as much of it as the pH rises little by; what the gas itself holds is no such.
+    its_own = equilibrium - moles / (1 + 10 ** (ph + _KEEPS_WITHIN_PH - pka))
+    follows = min(moles - equilibrium, max(0.0, scene.pool.acid_above(ph + _KEEPS_WITHIN_PH) - its_own))
     scene.gas(
         mechanism, gas, max(equilibrium, local), why, do, besides_mol=splash, follows_mol=max(0.0, follows) if equilibrium > local else 0.0
     )  # fmt: skip
@@ -1426,6 +1435,19 @@ _NITROUS_PH, _PK_NITROUS, _STRONG_ACID_SHARE, _WEAK_ACID_SHARE, _PER_STRENGTH, _
     0.5,
     0.5,
 )
+# What nitric acid dissolves with brown gas: metals, and sulfides as slowly as they.
+_NITRIC_DISSOLVES = (
+    "zinc",
+    "iron",
+    "copper",
+    "aluminium",
+    "magnesium",
+    "silver",
+    "lead",
+    "mercury",
+    "silver_sulfide",
+    "iron_ii_sulfide",
+)
 # Nitric acid in mol/L that dissolves metal fully, that eats organic matter and that makes royal water; the organic matter told of,
 # the acid that a mole of it takes, and how much of it turns brown while somebody stands there (our judgement).
 _FULL_NITRIC, _EATING_NITRIC, _ORGANIC_MOL, _ACID_OF_ORGANIC, _BROWN_SHARE, _REGIA_CHLORIDES = 6, 4, 0.05, 5, 0.05, 3
@@ -1459,7 +1481,7 @@ def _nitrogen_gases(scene: Scene) -> None:
             all_of_it=True,
         )  # fmt: skip
     nitric = first.substance("nitric_acid") / first.volume_l
-    metals = first.substance("zinc", "iron", "copper", "aluminium", "magnesium", "silver")
+    metals = first.substance(*_NITRIC_DISSOLVES)
     if nitric > 1 and metals > 1e-3:
         moles = min(0.5 * first.substance("nitric_acid"), 2 * metals) * min(1.0, nitric / _FULL_NITRIC)
         scene.gas("nitric_metal", "nitrogen_dioxide", moles, "nitric acid on metal", _OPEN_AIR, all_of_it=True)
@@ -1814,6 +1836,10 @@ _COOLS_ITSELF, _LIES_LOW = 0.3, 2.0
 _ON_A_CLOTH, _CLOTH_ML_PER_M2 = regex(r"\b(rag|cloth|wipe|towel|tissue|cotton wool|swab|duster|sponge|pad)s?\b"), 100.0
 
 
+# Square metres that a litre of a solvent in an open tray has, half a centimetre deep; of what is spilt it is a square metre.
+_IN_A_TRAY = 0.2
+
+
 def _thin_m2(portions: tuple[Portion, ...], key: str) -> float:
     """Square metres over which cloths spread a liquid."""
     cloths = [p for p in portions if p.moles.get(key) and _ON_A_CLOTH.search(p.name.lower())]
@@ -1923,7 +1949,8 @@ def _vapours(scene: Scene) -> None:
         if n < _SOLVENT_MOL or share < _SOLVENT_SHARE:
             continue
         thin = _thin_m2(scene.portions, key)
-        spread = replace(setting, surface_m2=max(setting.surface_m2, min(1.0, pool.volume_l), thin))
+        deep = _IN_A_TRAY if setting.place == "standing" and not setting.spilt else 1.0
+        spread = replace(setting, surface_m2=max(setting.surface_m2, deep * min(1.0, pool.volume_l), thin))
         # What water thins gives the less vapour.
         moles = min(n, per_pa * share * known.vapour_pa * spread.surface_m2 / setting.surface_m2)
         part = room_ppm(moles, setting) / 1e6 / known.lower_explosive

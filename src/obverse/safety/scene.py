@@ -23,6 +23,8 @@ _HARMS = HURTS
 _PUFF_MOL, _PUFFS = 5e-4, 10
 # Gases that burn, and from how much on they are told of while somebody stands there (our judgement).
 _BURNING_GASES, _BURNS_MOL = ("hydrogen", "acetylene"), 0.1
+# Share from which what left is replaced no more often (our judgement).
+_REPLACED_UP_TO = 0.99
 # So warm a pool drives its gases out. A concentration that rounds to ten and more is told without decimals.
 _HOT_C, _WHOLE_PPM, _MINUTES_PER_H = 85, 9.5, 60.0
 
@@ -91,7 +93,8 @@ class Scene:
             warm_c = self.setting.temperature_c + self.pool.rise_k
             share = leaving_share(gas, moles, self.pool.volume_l, lies, hot=self.hot, temperature_c=warm_c)
         whole = moles + follows_mol
-        left = whole * (1 - (1 - share) ** (moles / whole))
+        # Replaced as it leaves; what boils out at once is not replaced for ever.
+        left = max(moles * share, whole * (1 - (1 - min(share, _REPLACED_UP_TO)) ** (moles / whole)))
         ppm = room_ppm(min(whole, left + besides_mol), lies)
         severity = gas_severity(gas, ppm, lies)
         slowly = gas in STINGS and not all(p.at_once for p in self.portions)
