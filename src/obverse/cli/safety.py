@@ -91,7 +91,7 @@ def routes(
     Example: obverse routes iron_ammonia_light
     """
     from obverse.cli.bench import room_here
-    from obverse.process.catalog import formulas
+    from obverse.process.catalog import choice_among, formulas
     from obverse.process.catalog import routes as catalog
     from obverse.workbench.care import route_care, shown_and_folded, unknown_room
 
@@ -103,9 +103,7 @@ def routes(
             tell(f"{entry.key:24} {entry.name}\n{'':24} {entry.summary}\n{'':24} {entry.warnings[0]}")
         return
     if route not in catalog():
-        raise InputError(
-            f"no process is called {route!r}", where="process", remedy="choose one of " + ", ".join(catalog())
-        )
+        raise InputError(f"no process is called {route!r}", where="process", remedy=choice_among(catalog()))
     care = route_care(catalog()[route], formulas(), room_here() or unknown_room())
     if as_json:
         typer.echo(json_text(care.document()))
@@ -146,13 +144,11 @@ def destroy(
 
     Example: obverse destroy ammonia_bath --volume-ml 500
     """
-    from obverse.process.catalog import formulas
+    from obverse.process.catalog import choice_among, formulas
     from obverse.workbench.care import destruction_steps, residue_of
 
     if formula not in formulas():
-        raise InputError(
-            f"no formula is called {formula!r}", where="destroy", remedy="choose one of " + ", ".join(formulas())
-        )
+        raise InputError(f"no formula is called {formula!r}", where="destroy", remedy=choice_among(formulas()))
     steps = destruction_steps(formulas()[formula], volume_ml=volume_said(volume, "--volume-ml") or 0.0)
     if as_json:
         typer.echo(json_text([step.model_dump(mode="json") for step in steps]))

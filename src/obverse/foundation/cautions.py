@@ -23,8 +23,10 @@ MOST_OPEN = 3
 _LOUDEST_FIRST = (Level.DANGER, Level.CAUTION, Level.NOTE)
 
 
-def open_and_folded(told: Iterable[T], level: Callable[[T], str]) -> tuple[tuple[T, ...], tuple[T, ...]]:
-    """What stands open, the loudest first, and what is folded away behind it.
+def open_and_folded(
+    told: Iterable[T], level: Callable[[T], str], *, kinds: Callable[[T], Iterable[str]] = lambda _: ()
+) -> tuple[tuple[T, ...], tuple[T, ...]]:
+    """What stands open, the loudest first and each of another kind, and what is folded away behind it.
 
     Parameters
     ----------
@@ -32,14 +34,25 @@ def open_and_folded(told: Iterable[T], level: Callable[[T], str]) -> tuple[tuple
         Cautions of any kind; those of one level stay in their order.
     level : callable
         How loud one of them is: a value of `Level`.
+    kinds : callable, optional
+        Names of what one of them is about; whoever shares a name with one that stands open is folded.
 
     Returns
     -------
     tuple of tuple
         At most `MOST_OPEN`, and the rest.
     """
-    ranked = sorted(told, key=lambda one: _LOUDEST_FIRST.index(Level(level(one))))
-    return tuple(ranked[:MOST_OPEN]), tuple(ranked[MOST_OPEN:])
+    shown: list[T] = []
+    rest: list[T] = []
+    named: set[str] = set()
+    for one in sorted(told, key=lambda one: _LOUDEST_FIRST.index(Level(level(one)))):
+        names = set(kinds(one))
+        if len(shown) < MOST_OPEN and not names & named:
+            shown.append(one)
+            named |= names
+        else:
+            rest.append(one)
+    return tuple(shown), tuple(rest)
 
 
 class Deferral(StrEnum):

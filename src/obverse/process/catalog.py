@@ -6,6 +6,7 @@ Every entry is generic: no maker, no brand. A person's own products come from th
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from typing import TypeVar
@@ -27,6 +28,11 @@ def _load(name: str, kind: type[D]) -> dict[str, D]:
             raise ValueError(f"{name}.json holds {entry.key} twice")
         found[entry.key] = entry
     return found
+
+
+def choice_among(things: Mapping[str, D]) -> str:
+    """The way on where a key is not known: each by its name, with the key that is typed."""
+    return "choose one of " + ", ".join(f"{thing.name} ({key})" for key, thing in things.items())
 
 
 @cache

@@ -6,6 +6,7 @@ comes together of `meeting`, each by its own name.
 """
 
 from obverse.safety.airborne import ROOM_C, AirEstimate, Room, ammonia_in_air, release_in_air, sulfur_dioxide_from_g
+from obverse.safety.along_route import check_route
 from obverse.safety.amounts import Amount, portion_of
 from obverse.safety.body import Portion
 from obverse.safety.by_chemistry import classes_of, usual_after_use, warnings_of
@@ -16,7 +17,6 @@ from obverse.safety.check import (
     check_mix,
     check_mixture,
     check_room,
-    check_route,
     check_storage,
     check_waste_jug,
     not_judged,

@@ -1,4 +1,4 @@
-"""The checker: recorded pairs and what the engine derives, for what may not meet, in a bath, along a route, in a jug, on a shelf, in a room.
+"""The checker: recorded pairs and what the engine derives, for what may not meet, in a bath, in a jug, on a shelf, in a room.
 
 Nothing here says that something is safe. No finding means: none of the recorded pairs is met. What can
 kill is refused; `refuse_lethal` turns that into an `UnsafeError`, and nothing downgrades it.
@@ -11,27 +11,21 @@ from dataclasses import replace
 
 from obverse.foundation import InputError, Level, Source, Standing, UnsafeError
 from obverse.process import Formula, Process, Rinse, Step
-from obverse.process.catalog import substances
 from obverse.reference import number, record
 from obverse.safety.airborne import Room
 from obverse.safety.amounts import of_bath
 from obverse.safety.body import Portion
-from obverse.safety.derived import derived, finding_of, weighed
+from obverse.safety.derived import finding_of, weighed
 from obverse.safety.engine import assess
-from obverse.safety.film import film_findings
 from obverse.safety.finding import Finding
-from obverse.safety.matter import Given, Ingredient, Matter, as_matter, of_formula, of_substance, of_thing, pool
+from obverse.safety.matter import Given, Ingredient, Matter, as_matter, of_formula, of_thing, pool
 from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
 from obverse.safety.setting import HURTS, KILLS, setting_for
 
-# A part thinner than this is no longer followed along the route.
-_FORGOTTEN = 1e-12
 # What a bath is checked as where nobody says how much is mixed.
 USUAL_BATH_ML = number("hazard.usual.liquid_ml")
 # What a recipe is written for, and judged at where nobody says how much of it.
 _RECIPE_ML = 1000.0
-# Of a bath that is thinner than this the engine has nothing more to reckon; a last bath so thin is rinsed off the reel. Ours.
-_WASHED_OUT, _RINSED_OUT = 1e-3, 3e-3
 
 # Running water is counted as one tank volume a minute (record "practice.running_water_fills_per_min").
 _RUNNING = "practice.running_water_fills_per_min"
@@ -72,7 +66,7 @@ def check_mix(
     setting = setting_for("mixing", room)
     portions = tuple(added) or (of_bath(formula, volume_ml),)
     effects = assess(portions, setting)
-    finished = _sorted(
+    finished = worst_and_once(
         (
             *weighed(check_mixture(formula, where=place), effects),
             *(finding_of(effect, setting, place) for effect in effects),
@@ -86,7 +80,7 @@ def check_mix(
     neat = _joined((*pool(brought), *pool([as_matter("water")])), "mixing", place)
     # What one bottle holds has met long ago, in the bottle.
     order = [_as_order(finding) for finding in neat if finding.pair not in seen and finding.a_from != finding.b_from]
-    return _sorted((*finished, *order))
+    return worst_and_once((*finished, *order))
 
 
 def check_storage(*given: Given, damp: bool = False, where: str = "") -> tuple[Finding, ...]:
@@ -94,12 +88,12 @@ def check_storage(*given: Given, damp: bool = False, where: str = "") -> tuple[F
     parts = [*pool(as_matter(item) for item in given), *pool([of_thing("storage"), of_thing("standing")])]
     if damp:
         parts += pool([of_thing("damp")])
-    return _apart(tuple(parts), "storage", where)
+    return met_apart(tuple(parts), "storage", where)
 
 
 def check_room(*given: Given, where: str = "") -> tuple[Finding, ...]:
     """What must not be open in the same room on the same evening."""
-    return _apart(pool(as_matter(item) for item in given), "same_room", where)
+    return met_apart(pool(as_matter(item) for item in given), "same_room", where)
 
 
 def check_waste_jug(*given: Given, closed: bool = True, where: str = "") -> tuple[Finding, ...]:
@@ -140,11 +134,11 @@ def check_carry_over(
         What is held back at each dump and what fills the tank; default: record ``wash.retained``.
     """
     parts = previous if isinstance(previous, tuple) else as_matter(previous).ingredients
-    retained, fill = _volumes(retained_ml, tank_ml, rinse)
-    found = [*_into_rinse(parts, rinse, where)]
+    retained, fill = volumes(retained_ml, tank_ml, rinse)
+    found = [*into_rinse(parts, rinse, where)]
     carried = rinsed(parts, rinse, retained_ml=retained, fill_ml=fill)
-    found += _carried(carried, as_matter(following).ingredients, where)
-    return _sorted(found)
+    found += carried_into(carried, as_matter(following).ingredients, where)
+    return worst_and_once(found)
 
 
 def rinse_factor(rinse: Rinse | None, *, retained_ml: float, fill_ml: float) -> float:
@@ -167,97 +161,11 @@ def rinsed(
     return tuple(part.diluted(factor) for part in parts)
 
 
-def check_route(
-    route: Process,
-    formulas: Mapping[str, Formula],
-    *,
-    retained_ml: float | None = None,
-    tank_ml: float | None = None,
-    room: Room | None = None,
-) -> tuple[Finding, ...]:
-    """Everything met along a route: in each bath, from bath to bath, in the jugs, and in what is kept.
-
-    What is carried is followed through every bath and rinse, not only to the next one: a bath that
-    comes without a rinse dilutes like a fill. The end of the route is followed into the first bath of
-    the next roll, because reel and tank are the same. The engine reckons each bath and each carry-over in
-    the amounts of the tank and for the person's room.
-
-    Raises
-    ------
-    InputError
-        If a step names a formula that is not given.
-    """
-    formulas = route.baths(formulas)
-    found: list[Finding] = []
-    carried: tuple[Ingredient, ...] = ()
-    neighbour = ""
-    before: Step | None = None
-    left = 1.0
-    retained, fill = _volumes(retained_ml, tank_ml, None)
-    film = of_thing("film")
-    for step in route.steps:
-        if step.formula is None:
-            if step.mix:
-                found += _unread_bath(step, route)
-            thinned = water_factor(step, retained_ml=retained, fill_ml=fill)
-            # A wash of its own: hardly anything is left of the bath before it.
-            left *= thinned
-            before = None if step.mix or left < _WASHED_OUT else before
-            carried = tuple(thin for part in carried if (thin := part.diluted(thinned)).residual > _FORGOTTEN)
-            continue
-        formula = as_worked(step, _formula(step, formulas), route)
-        if formula.unread:
-            found.append(not_judged(formula.unread, of_formula(formula), where=step.key))
-            if dissolves_silver(step, route):
-                found += _kept_silver(step, formula.name)
-        own = assess([of_bath(formula, fill)], setting_for("mixing", room))
-        found += weighed(check_mixture(formula, film, where=step.key), own)
-        found += [finding_of(effect, setting_for("mixing", room), step.key) for effect in own]
-        if before is not None:
-            held = of_bath(as_worked(before, _formula(before, formulas), route), retained, used=True).times(left)
-            found += derived([held, of_bath(formula, fill)], setting_for("carry_over", room), where=step.key)
-        before, left = step, rinse_factor(step.rinse_after, retained_ml=retained, fill_ml=fill)
-        bath = of_formula(formula, used=True)
-        # Of what is thin enough only the bath just before is named, lest the page be full of notes.
-        far, near = (tuple(p for p in carried if (p.origin == neighbour) == is_near) for is_near in (False, True))
-        found += [f for f in _carried(far, bath.ingredients, step.key) if f.level is not Level.NOTE]
-        found += _carried(near, bath.ingredients, step.key)
-        found += _into_rinse(bath.ingredients, step.rinse_after, step.key)
-        found += _after_use(step, bath)
-        # In the bath itself what was carried in is diluted like by a fill; with the film leaves the bath as it is.
-        carried = _follow(
-            (*(part.diluted(retained / (fill + retained)) for part in carried), *bath.ingredients),
-            step.rinse_after,
-            retained,
-            fill,
-        )
-        neighbour = bath.name
-    first = next((step for step in route.steps if step.formula is not None), None)
-    if first is not None:
-        again = _carried(carried, of_formula(_formula(first, formulas)).ingredients, first.key)
-        rinsed_out = before is None or left < _RINSED_OUT
-        found += [_on_the_next(f) for f in again if f.refused or (f.level is not Level.NOTE and not rinsed_out)]
-    # It asks this module for the recorded pairs.
-    from obverse.safety.evening import evening_findings
-
-    found += evening_findings(route, formulas, tank_ml=fill, room=room)
-    found += film_findings(route, formulas, tank_ml=fill, retained_ml=retained)
-    return _sorted(found)
-
-
 def water_factor(step: Step, *, retained_ml: float, fill_ml: float) -> float:
     """Share of what was held back that a step without a known bath leaves: water, or a bath nobody can read, is a fill."""
     left = rinse_factor(step.rinse_after, retained_ml=retained_ml, fill_ml=fill_ml)
     wet = step.kind not in ("reexpose", "dry") and (step.mix or step.rinse_after is None)
     return left * retained_ml / (fill_ml + retained_ml) if wet and step.time_min else left
-
-
-def _on_the_next(finding: Finding) -> Finding:
-    """What the last bath does to the first of the next film, where reel and tank go on as they are."""
-    if finding.refused:
-        return finding
-    text = f"If reel and tank go to the next film without a rinse: {finding.text[:1].lower()}{finding.text[1:]}"
-    return replace(finding, level=Level.CAUTION, text=text)
 
 
 # What with a thing of the household that nobody declared makes gas that kills, fire or what explodes.
@@ -339,19 +247,6 @@ def as_worked(step: Step, formula: Formula, route: Process) -> Formula:
     return formula
 
 
-def _unread_bath(step: Step, route: Process) -> list[Finding]:
-    found = [not_judged((step.mix,), where=step.key)]
-    return [*found, *_kept_silver(step, step.name)] if dissolves_silver(step, route) else found
-
-
-def _kept_silver(step: Step, name: str) -> list[Finding]:
-    """A bath that nobody can read dissolves silver halide: it may be ammonia, and that is never kept."""
-    if step.after_use not in ("keep", "waste"):
-        return []
-    used = Matter(name, of_substance(substances()["silver_ammine_chloride"], origin=name).ingredients)
-    return _after_use(step, used)
-
-
 def refuse_lethal(findings: Iterable[Finding]) -> None:
     """Raise if anything found can kill.
 
@@ -372,7 +267,7 @@ def _lowered(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def _formula(step: Step, formulas: Mapping[str, Formula]) -> Formula:
+def formula_of(step: Step, formulas: Mapping[str, Formula]) -> Formula:
     try:
         return formulas[step.formula or ""]
     except KeyError:
@@ -381,7 +276,7 @@ def _formula(step: Step, formulas: Mapping[str, Formula]) -> Formula:
         ) from None
 
 
-def _volumes(retained_ml: float | None, tank_ml: float | None, rinse: Rinse | None) -> tuple[float, float]:
+def volumes(retained_ml: float | None, tank_ml: float | None, rinse: Rinse | None) -> tuple[float, float]:
     held = record("wash.retained")
     retained = held.value["total_mL"] if retained_ml is None else retained_ml
     fill = held.inputs["tank_mL"] if tank_ml is None else tank_ml
@@ -390,25 +285,18 @@ def _volumes(retained_ml: float | None, tank_ml: float | None, rinse: Rinse | No
     return float(retained), float(fill)
 
 
-def _follow(
-    carried: tuple[Ingredient, ...], rinse: Rinse | None, retained_ml: float, fill_ml: float
-) -> tuple[Ingredient, ...]:
-    left = rinsed(carried, rinse, retained_ml=retained_ml, fill_ml=fill_ml)
-    return tuple(part for part in left if part.residual > _FORGOTTEN)
-
-
 def _joined(parts: tuple[Ingredient, ...], context: Context, where: str) -> tuple[Finding, ...]:
-    return _sorted(_finding(match, context, where) for match in matches(parts, context))
+    return worst_and_once(_finding(match, context, where) for match in matches(parts, context))
 
 
-def _apart(parts: tuple[Ingredient, ...], context: Context, where: str) -> tuple[Finding, ...]:
+def met_apart(parts: tuple[Ingredient, ...], context: Context, where: str) -> tuple[Finding, ...]:
     """As `_joined`, but only what comes from two different bottles or baths."""
-    return _sorted(
+    return worst_and_once(
         _finding(match, context, where) for match in matches(parts, context) if match.a.origin != match.b.origin
     )
 
 
-def _carried(carried: Iterable[Ingredient], bath: Iterable[Ingredient], where: str) -> list[Finding]:
+def carried_into(carried: Iterable[Ingredient], bath: Iterable[Ingredient], where: str) -> list[Finding]:
     carried, bath = tuple(carried), tuple(bath)
     inside = set(map(id, bath))
     found = []
@@ -419,22 +307,11 @@ def _carried(carried: Iterable[Ingredient], bath: Iterable[Ingredient], where: s
     return found
 
 
-def _into_rinse(parts: tuple[Ingredient, ...], rinse: Rinse | None, where: str) -> list[Finding]:
+def into_rinse(parts: tuple[Ingredient, ...], rinse: Rinse | None, where: str) -> list[Finding]:
     """What the first plain water of a rinse meets in the film, before it has diluted anything."""
     if rinse is None or rinse.acidified or not (rinse.fills or rinse.running_water_min):
         return []
-    return _carried(parts, of_thing("tap_water").ingredients, where)
-
-
-def _after_use(step: Step, bath: Matter) -> list[Finding]:
-    """What must not happen to a used bath: it is not kept, poured away or left in a jug if it must be destroyed."""
-    if step.after_use == "destroy":
-        return []
-    standing = of_thing("storage" if step.after_use == "keep" else "standing")
-    context: Context = "storage" if step.after_use == "keep" else "waste"
-    return [
-        finding for finding in _apart((*bath.ingredients, *standing.ingredients), context, step.key) if finding.refused
-    ]
+    return carried_into(parts, of_thing("tap_water").ingredients, where)
 
 
 def _finding(match: Match, context: Context, where: str, *, carried_a: bool | None = None) -> Finding:
@@ -514,7 +391,7 @@ def _as_order(finding: Finding) -> Finding:
     return replace(finding, refused=False, level=level, text=text)
 
 
-def _sorted(found: Iterable[Finding]) -> tuple[Finding, ...]:
+def worst_and_once(found: Iterable[Finding]) -> tuple[Finding, ...]:
     """Worst first; the same two parts of the same pair once, at its loudest."""
     order = {Level.DANGER: 0, Level.CAUTION: 1, Level.NOTE: 2}
     best: dict[tuple[str, str, str, frozenset[str]], Finding] = {}

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from obverse.foundation import Level, Source, Standing
+from obverse.foundation import Level, Source, Standing, open_and_folded
 from obverse.safety.body import Portion
-from obverse.safety.engine import MOST_SHOWN, REFUSED, TOLD, assess, severity_of
+from obverse.safety.engine import REFUSED, TOLD, assess, severity_of
 from obverse.safety.finding import Finding
 from obverse.safety.rules import pair_rules
 from obverse.safety.setting import HURTS, KILLS, Effect, Setting
@@ -112,18 +112,16 @@ def once_each(found: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def shown_and_folded(found: Sequence[Finding]) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
-    """The worst three, each of another kind, and the rest to be folded away; notes only where there is nothing louder."""
+    """What stands open and what is folded, as of all cautions; notes stand open only where there is nothing louder."""
     # How a name was taken stands before all.
-    shown: list[Finding] = [finding for finding in found if finding.pair == "called"]
-    found = [finding for finding in found if finding.pair != "called"]
-    taken = len(shown)
-    for finding in found:
-        # "chlorine" of a record is the "chlorine: acid on hypochlorite" that is reckoned.
-        kinds = {other.product.partition(":")[0] for other in shown}
-        alike = finding.product.partition(":")[0] in kinds or any(finding.pair == other.pair for other in shown)
-        if len(shown) - taken < MOST_SHOWN and not alike and finding.level is not Level.NOTE:
-            shown.append(finding)
-    if len(shown) == taken:
-        shown += found[:MOST_SHOWN]
-    rest = tuple(finding for finding in found if all(finding is not other for other in shown))
-    return tuple(shown), rest
+    called = [finding for finding in found if finding.pair == "called"]
+    others = [finding for finding in found if finding.pair != "called"]
+    loud = [finding for finding in others if finding.level is not Level.NOTE] or others
+    shown, folded = open_and_folded(loud, lambda one: one.level, kinds=_kinds)
+    quiet = [finding for finding in others if all(finding is not other for other in loud)]
+    return (*called, *shown), (*folded, *quiet)
+
+
+def _kinds(finding: Finding) -> tuple[str, str]:
+    # "chlorine" of a record is the "chlorine: acid on hypochlorite" that is reckoned.
+    return finding.pair, f"makes {finding.product.partition(':')[0]}"

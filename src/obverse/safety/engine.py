@@ -14,10 +14,9 @@ from obverse.safety.body import Portion, acid_in, liquid
 from obverse.safety.reactions import happen, vapours_apart
 from obverse.safety.setting import HURTS, KILLS, Effect, Setting, setting_for
 
-# Severities from which something is told of, and refused; as many are shown at once as a person reads.
+# Severities from which something is told of, and refused.
 TOLD = 2
 REFUSED = KILLS
-MOST_SHOWN = 3
 # mL that something unknown is tried with at the least.
 _LEAST_TRIED_ML = 20.0
 

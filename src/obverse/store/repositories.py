@@ -68,6 +68,25 @@ class StoredEvent:
     event: Event
 
 
+# What a person calls that which has another name in here, by what it is, its kind or its id.
+CALLED = {
+    "list": "slide list",
+    "darkroom": "name of the darkroom",
+    "units": "choice of units",
+    "projector": "projector and screen",
+    "camera-calibration": "calibration of the camera",
+    "shot_list": "shot list",
+    "route": "process",
+    "trial": "strip",
+    "run": "evening",
+}
+
+
+def kind_called(kind: str, what: str = "") -> str:
+    """What a person calls things of a kind; `what` tells those apart that are kept together."""
+    return CALLED.get(what) or CALLED.get(kind, kind)
+
+
 class _Read(Protocol[Out]):
     def __call__(self, body: Any, where: str) -> Out: ...
 
@@ -103,9 +122,13 @@ class Repository(Generic[T]):
         InputError
             If what stands there is no such noun.
         """
-        kept = self._store.get(self.kind, id)
+        try:
+            kept = self._store.get(self.kind, id)
+        except NotFoundError:
+            # Of what is kept together each says its own word.
+            raise self._missing(id) from None
         if any(kept.body.get(name) != value for name, value in self._only.items()):
-            raise NotFoundError(f"no {self.kind} of that kind is kept under {id!r}", remedy="check the name")
+            raise self._missing(id)
         return self._stored(kept)
 
     def first(self, id: str) -> Stored[T]:
@@ -173,6 +196,10 @@ class Repository(Generic[T]):
             If it is no such noun.
         """
         return plain_document(self._read(body, where))
+
+    def _missing(self, id: str) -> NotFoundError:
+        word = kind_called(self.kind, str(self._only.get("what", "")))
+        return NotFoundError(f"no {word} is kept under {id!r}", remedy="check the name")
 
     def _stored(self, kept: Kept) -> Stored[T]:
         key = (kept.id, kept.revision, kept.changed_at)

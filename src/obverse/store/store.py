@@ -17,7 +17,7 @@ from sqlalchemy import URL, Connection, RowMapping, Select, Table, and_, delete,
 
 from obverse.foundation import ConflictError, InputError, NotFoundError, regex
 from obverse.store.engine import BUSY_TIMEOUT_MS, Database
-from obverse.store.repositories import Repositories
+from obverse.store.repositories import CALLED, Repositories, kind_called
 from obverse.store.tables import ANSWERS, BLOBS, DARKROOMS, KINDS, ORIGINS, REVISIONS, RUN_EVENTS, THINGS
 from obverse.store.values import plain
 
@@ -878,32 +878,18 @@ def _expect(kind: str, id: str, row: _Row | None, expected: int | None) -> None:
         )
 
 
-# What a person calls that which has another name in here, by what it is, its kind or its id.
-_CALLED = {
-    "list": "slide list",
-    "darkroom": "name of the darkroom",
-    "units": "choice of units",
-    "projector": "projector and screen",
-    "camera-calibration": "calibration of the camera",
-    "shot_list": "shot list",
-    "route": "process",
-    "trial": "strip",
-    "run": "evening",
-}
-
-
 def _called(kind: str, id: str, body: Mapping[str, Any]) -> str:
     """A thing by the name that a person gave it, never by its id where it has one."""
     if {"frame", "roll"} <= body.keys():
         return f"frame {body['frame']} of roll {body['roll']}"
-    words = next((_CALLED[key] for key in (body.get("what"), kind, id) if key in _CALLED), kind)
+    words = next((CALLED[key] for key in (body.get("what"), kind, id) if key in CALLED), kind)
     if kind == "setting":
         return f"the {words}"
     return f"the {words} {body.get('name') or id!r}"
 
 
 def _not_found(kind: str, id: str) -> NotFoundError:
-    return NotFoundError(f"no {kind} is kept under {id!r}", remedy="check the name")
+    return NotFoundError(f"no {kind_called(kind)} is kept under {id!r}", remedy="check the name")
 
 
 def _same(a: Any, b: Any) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from obverse.foundation import InputError
-from obverse.process.catalog import formulas, routes
+from obverse.process.catalog import choice_among, formulas, routes
 
 if TYPE_CHECKING:
     from obverse.process import Formula, Process
@@ -44,6 +44,6 @@ def known_process(store: Store, key: str) -> Process:
         raise InputError(
             f"no process is called {key!r}" if key else "no process was chosen",
             where="process",
-            remedy="choose one of " + ", ".join(known_processes(store)) if key else "choose one from the list",
+            remedy=choice_among(known_processes(store)) if key else "choose one from the list",
         )
     return kept.thing

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from obverse.foundation import InputError
 from obverse.process import Formula, Product
-from obverse.process.catalog import formulas
+from obverse.process.catalog import choice_among, formulas
 from obverse.safety import ROOM_C, Room
 from obverse.workbench.known_baths import known_formulas
 from obverse.workbench.my_room import ROOM, room_of
@@ -52,7 +52,5 @@ class RoomPlace(Place):
     def _formula(self, key: str) -> Formula:
         found = self._formulas().get(key)
         if found is None:
-            raise InputError(
-                f"no formula is called {key!r}", where="bath", remedy="choose one of " + ", ".join(formulas())
-            )
+            raise InputError(f"no formula is called {key!r}", where="bath", remedy=choice_among(formulas()))
         return found
