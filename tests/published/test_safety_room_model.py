@@ -2,7 +2,9 @@
 
 Source: Basic Concepts of Industrial Hygiene p. 184 (equation and purge time), record room.formula, looked up there;
 the figures of the records room.* and burst.* were computed once by other code from the same equation. The office
-example has published inputs. Closed forms below are worked by hand.
+example has published inputs. Three worked examples with their answers were looked up: a room with a source and air changes, in figures for many hours
+(a public page of engineering tables), a university's problem of smoke in a flat, and a school problem of a room that is aired. Closed forms below are
+worked by hand.
 """
 
 import math
@@ -50,6 +52,41 @@ def test_ammonia_beside_an_open_tray(key):
     shown = ammonia_in_air(Room(x["V_m3"], x["ach"]), 0.5835, x["area_m2"], 10)
     # Record: ppm at 25 C, ours at 20 C.
     assert shown.ppm_room[1] == pytest.approx(known.value["ppm"], rel=0.03)
+
+
+@pytest.mark.parametrize(
+    ("changes_per_h", "published"),
+    [
+        (0.5, (0.1599, 0.3070, 0.5669, 0.9732, 1.4728, 1.8610, 1.9903, 2.0)),
+        (1, (0.1535, 0.2835, 0.4866, 0.7364, 0.9305, 0.9952, 1.0, 1.0)),
+        (4, (0.1216, 0.1841, 0.2326, 0.2488, 0.25, 0.25, 0.25, 0.25)),
+        (16, (0.0582, 0.0622, 0.0625, 0.0625, 0.0625, 0.0625, 0.0625, 0.0625)),
+    ],
+)
+def test_a_room_with_a_source_hour_by_hour(changes_per_h, published):
+    """One part an hour into a room of one, after 10 to 1280 min, to four places: "Pollution Concentration in Rooms",
+    engineeringtoolbox.com/room-polution-concentration-d_120.html, looked up."""
+    minutes = (10, 20, 40, 80, 160, 320, 640, 1280)
+    got = [room_concentration_mg_m3(1.0, 1.0, changes_per_h, t / 60) for t in minutes]
+    assert got == pytest.approx(published, abs=1e-4)
+
+
+def test_smoke_in_a_flat_is_dangerous_after_an_hour_and_a_third():
+    """40 m3, 1.2e-6 m3/s of carbon monoxide, 3e-3 m3/s of air: at most 4e-4, and 0.00012 after about 1.3 h. A problem with its answer of the
+    University of Southampton, edshare.soton.ac.uk/id/document/5370, looked up."""
+    source, air = 1.2e-6 * 3600, 3e-3 * 3600
+
+    def share(hours: float) -> float:
+        return room_concentration_mg_m3(source, 40.0, air / 40.0, hours)
+
+    assert share(1000.0) == pytest.approx(4.0e-4, rel=0.005)
+    assert share(1.25) < 0.00012 < share(1.35)
+
+
+def test_a_room_is_aired_in_forty_four_minutes():
+    """768 cubic feet with 3 % of carbon monoxide, 100 cubic feet of air a minute: 0.01 % after 43.8 min; a school problem, looked up at
+    answer.ya.guru/questions/3374834."""
+    assert 60 * purge_time_h(3.0, 0.01, 60 * 100 / 768) == pytest.approx(43.8, abs=0.1)
 
 
 def test_release_from_the_tray():
