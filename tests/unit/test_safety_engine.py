@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from obverse.foundation import InputError, UnsafeError
+from obverse.foundation import InputError, Level, UnsafeError
 from obverse.process import USUAL_TOOLS, Formula
 from obverse.process.catalog import products
 from obverse.safety import check_mix, refuse_lethal
@@ -14,7 +14,7 @@ from obverse.safety.derived import shown_and_folded
 from obverse.safety.engine import assess, severity_of
 from obverse.safety.meeting import brought, meeting
 from obverse.safety.release import leaving_share
-from obverse.safety.setting import setting_for
+from obverse.safety.setting import KILLS, setting_for
 from obverse.workbench.bench import make_sheet
 
 
@@ -80,6 +80,30 @@ def test_what_was_silent_is_told(names, mechanism):
 )
 def test_ordinary_steps_are_not_refused(names):
     refuse_lethal(ask(*names))
+
+
+@pytest.mark.parametrize("bath", ["bleach_permanganate", "used_bleach_permanganate"])
+@pytest.mark.parametrize(("reducer", "dose"), [("sodium_metabisulfite", "1.5 g"), ("clearing_metabisulfite", "50 mL")])
+def test_a_used_bleach_is_decoloured_by_a_little_and_told_so(bath, reducer, dose):
+    found = ask(bath, reducer)
+    refuse_lethal(found)
+    whole = next(f for f in found if f.severity == KILLS)
+    assert "All of it at once" in whole.text and "ppm" in whole.text and whole.level is Level.DANGER
+    assert f"at most about {dose} to 500 mL" in whole.advice and "until the colour is gone" in whole.advice
+    # What somebody says to pour is weighed as it is said.
+    with pytest.raises(UnsafeError, match="sulfur dioxide"):
+        refuse_lethal(ask(f"{bath}=500mL", f"{reducer}={'20g' if dose.endswith('g') else '500mL'}"))
+
+
+def test_a_used_bath_is_refused_as_the_fresh_one_is():
+    for bath in ("fixer_rapid", "used_fixer_rapid"):
+        found = [f for f in ask(bath, "battery_acid_37") if f.pair == "reckoned.acid_sulfite" and f.context == "mixing"]
+        assert [True] == [f.refused for f in found]
+
+
+def test_nobody_carries_a_powder_over_in_a_film():
+    assert not [f for f in ask("bleach_permanganate=500mL", "sodium_metabisulfite=1.5g") if f.context == "carry_over"]
+    assert [f for f in ask("bleach_permanganate=500mL", "clearing_metabisulfite=50mL") if f.context == "carry_over"]
 
 
 def test_peroxide_is_not_always_a_closed_jug():

@@ -25,14 +25,14 @@ from obverse.safety.check import (
     water_factor,
     worst_and_once,
 )
-from obverse.safety.derived import derived, finding_of, weighed
+from obverse.safety.derived import finding_of, weighed
 from obverse.safety.engine import assess
 from obverse.safety.evening import evening_findings
 from obverse.safety.film import film_findings
 from obverse.safety.finding import Finding
 from obverse.safety.matter import Ingredient, Matter, of_formula, of_substance, of_thing
 from obverse.safety.rules import Context
-from obverse.safety.setting import setting_for
+from obverse.safety.setting import Effect, setting_for
 
 # A part thinner than this is no longer followed along the route.
 _FORGOTTEN = 1e-12
@@ -86,15 +86,20 @@ def check_route(
         own = assess([of_bath(formula, fill)], setting_for("mixing", room))
         found += weighed(check_mixture(formula, film, where=step.key), own)
         found += [finding_of(effect, setting_for("mixing", room), step.key) for effect in own]
+        # After a bath that nobody can read nothing is reckoned of what came before it.
+        met: tuple[Effect, ...] = ()
+        reckoned = before is not None or left < _WASHED_OUT
         if before is not None:
             held = of_bath(as_worked(before, formula_of(before, formulas), route), retained, used=True).times(left)
-            found += derived([held, of_bath(formula, fill)], setting_for("carry_over", room), where=step.key)
+            met = assess([held, of_bath(formula, fill)], setting_for("carry_over", room))
+            found += [finding_of(effect, setting_for("carry_over", room), step.key) for effect in met]
         before, left = step, rinse_factor(step.rinse_after, retained_ml=retained, fill_ml=fill)
         bath = of_formula(formula, used=True)
         # Of what is thin enough only the bath just before is named, lest the page be full of notes.
         far, near = (tuple(p for p in carried if (p.origin == neighbour) == is_near) for is_near in (False, True))
         found += [f for f in carried_into(far, bath.ingredients, step.key) if f.level is not Level.NOTE]
-        found += carried_into(near, bath.ingredients, step.key)
+        into = carried_into(near, bath.ingredients, step.key)
+        found += weighed(into, met) if reckoned else into
         found += into_rinse(bath.ingredients, step.rinse_after, step.key)
         found += _after_use(step, bath)
         # In the bath itself what was carried in is diluted like by a fill; with the film leaves the bath as it is.

@@ -363,7 +363,7 @@ def _text(match: Match, context: Context, level: Level, carried_a: bool | None, 
         came, met = (match.a, match.b) if carried_a else (match.b, match.a)
         # A bath that is carried names itself; a substance is told with the bath it comes from.
         what = came.name if came.kind == "bath" else f"{came.name} from {came.origin}"
-        left = "much" if residual_g_per_l is None else _amount(residual_g_per_l)
+        left = "much" if residual_g_per_l is None else _amount(residual_g_per_l, of_bath=came.kind == "bath")
         if level is Level.NOTE:
             return f"The rinse leaves {left} of {what} before {met.origin}. More would mean: {product}."
         return f"{left[:1].upper() + left[1:]} of {what} comes into {met.origin}: {product}."
@@ -377,7 +377,10 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _amount(g_per_l: float) -> str:
+def _amount(g_per_l: float, *, of_bath: bool) -> str:
+    if of_bath:
+        # A bath counts as a kilogram a litre of itself.
+        return f"{float(f'{g_per_l / 10:.2g}'):g} %"
     if g_per_l >= 0.1:
         return f"{float(f'{g_per_l:.2g}'):g} g/L"
     if g_per_l >= 1e-4:

@@ -6,8 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from obverse.foundation import Level, Source, Standing, open_and_folded
-from obverse.safety.body import Portion
-from obverse.safety.engine import REFUSED, TOLD, assess, severity_of
+from obverse.safety.engine import REFUSED, TOLD, severity_of
 from obverse.safety.finding import Finding
 from obverse.safety.rules import pair_rules
 from obverse.safety.setting import HURTS, KILLS, Effect, Setting
@@ -25,19 +24,6 @@ _CONTEXTS = {
     "shelf": "storage",
     "room": "same_room",
 }
-
-
-def derived(
-    portions: Sequence[Portion], setting: Setting, *, where: str = "", usual: bool = False
-) -> tuple[Finding, ...]:
-    """Findings of the engine for these portions in this place.
-
-    Parameters
-    ----------
-    usual : bool
-        Nobody said how much: the usual amounts were taken, and each finding says so.
-    """
-    return tuple(finding_of(effect, setting, where, usual=usual) for effect in assess(portions, setting))
 
 
 def finding_of(effect: Effect, setting: Setting, where: str = "", *, usual: bool = False) -> Finding:
@@ -79,11 +65,13 @@ def weighed(pairs: Iterable[Finding], effects: Sequence[Effect], *, lethal_too: 
         never for a recipe that somebody will make larger.
     """
     worst = severity_of(effects)
-    reckoned = {rule.pair for rule, _ in pair_rules() if rule.reckoned}
+    rules = {rule.pair: rule for rule, _ in pair_rules() if rule.reckoned}
     found = []
     for finding in pairs:
         small = worst < TOLD and (lethal_too or finding.severity < REFUSED)
-        if finding.pair in reckoned and finding.severity >= HURTS and small:
+        rule = rules.get(finding.pair)
+        of_film = rule is not None and rule.harms_film and finding.context == "carry_over"
+        if rule is not None and not of_film and finding.severity >= TOLD and small:
             text = f"{finding.text} In the amounts here it is reckoned as small."
             finding = replace(finding, refused=False, level=Level.NOTE, text=text)
         found.append(finding)

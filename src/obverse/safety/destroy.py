@@ -293,6 +293,20 @@ def _metabisulfite_g(formula: Formula, volume_ml: float) -> float:
     return number("clear.na2s2o5_per_kmno4") * _grams(formula, "permanganate", volume_ml)
 
 
+def decolouring_g(formula: Formula, volume_ml: float) -> dict[str, float]:
+    """What takes the colour out of a used bath, little by little: grams at most of each substance that will do; empty where nothing does.
+
+    Parameters
+    ----------
+    volume_ml : float
+        Of the used bath.
+    """
+    residue = residue_of(formula)
+    if residue is None or residue.kind != "permanganate":
+        return {}
+    return dict.fromkeys(_METABISULFITE, _metabisulfite_g(formula, volume_ml))
+
+
 def destruction_steps(
     formula: Formula, *, volume_ml: float = 500.0, bucket_ml: float | None = None
 ) -> tuple[Step, ...]:

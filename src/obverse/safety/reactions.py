@@ -1647,6 +1647,8 @@ _NECK_FOAM_L, _JUG_FOAM_L = 3, 10
 # half of what it could be; how many times stronger it must be to bite through the water of a trap (our judgement).
 _LANDS_ON_CRYSTALS, _THINS = 0.25, 2.0
 _BITES_MOL_PER_L, _CONCENTRATED_MOL_PER_L, _FOAMS_IN = 0.8, 2.0, ("mixing", "jug", "carry_over", "shelf", "drain")
+# Iron(III) chloride damages eyes from 3 % on (the generic limit of EU classification, looked up for the records of hazards); as acid a litre.
+_ETCHANT_BITES_MOL_PER_L = 0.45
 # What makes peroxide fall apart, and how much of each counts: ions all, manganese the most, a metal where it lies bare, rust and charcoal at their faces (our judgement).
 _CATALYSTS = dict.fromkeys(
     ("iron_iii", "iron_ii", "copper_ii", "manganese_ii", "silver", "iodide", "dichromate"), 1.0
@@ -1670,7 +1672,8 @@ def _biting_mol_per_l(portion: Portion) -> float:
     weak = Pool((portion,)).ph >= _BITES_PH
     acid = 0.0 if portion.solid else acid_in(portion, _CARBONATE_PH if weak else _BITES_ABOVE_PH)
     strength = 1000 * acid / portion.volume_ml if acid > 0.1 else 0.0
-    return strength if strength > (_CONCENTRATED_MOL_PER_L if weak else _BITES_MOL_PER_L) else 0.0
+    bites = _ETCHANT_BITES_MOL_PER_L if portion.has("iron_iii") else _BITES_MOL_PER_L
+    return strength if strength > (_CONCENTRATED_MOL_PER_L if weak else bites) else 0.0
 
 
 _WORN = regex(r"\b(spent|used|old|exhausted|waste)\b")
@@ -1689,7 +1692,10 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
     if carbonate > 1e-3:
         free = carbonate / (1 + 10 ** (pool.ph - _PK_CARBONIC))
         acid = math.fsum(max(0.0, acid_in(p, _CARBONATE_PH)) for p in scene.portions)
-        strength = max((_biting_mol_per_l(p) for p in scene.portions), default=0.0)
+        # Acid crystals bite as soon as they lie in the water that is there.
+        water_ml = math.fsum(p.water_ml for p in scene.portions if p.water_ml == p.grams)
+        there = [replace(p, water_ml=water_ml) if p.solid else p for p in scene.portions]
+        strength = max((_biting_mol_per_l(p) for p in there), default=0.0)
         # The trap of a drain thins what is no stronger than a bath.
         least = _THINS * _CONCENTRATED_MOL_PER_L if setting.place == "drain" else 0.0
         litres = MOLAR_LITRES * min(free, max(0.0, acid))

@@ -99,6 +99,9 @@ class PairRule(Document):
     reckoned: bool = Field(
         default=False, description="the engine reckons this kind, so that known amounts may make it small"
     )
+    harms_film: bool = Field(
+        default=False, description="carried over in the film it harms that too, which the engine does not reckon"
+    )
     sentence: str = Field(default="", description="says it where naming the two sides would not")
 
 
