@@ -15,6 +15,7 @@ from obverse.process import Formula, Process, Rinse, Step
 from obverse.process.catalog import formulas, products, routes, substances
 from obverse.safety import (
     airborne,
+    along_route,
     bath_life,
     by_chemistry,
     check,
@@ -636,14 +637,16 @@ def films() -> dict[str, Any]:
         }
         for name, way in ways.items():
             changed = _changed(route, **way)
-            told = check.check_route(changed, known, retained_ml=20.0, tank_ml=400.0, room=Room(7.0))
+            told = along_route.check_route(changed, known, retained_ml=20.0, tank_ml=400.0, room=Room(7.0))
             found[f"{key} {name}"] = [short(one) for one in told]
         lame = {
             **known,
             baths[1].formula or "": known[baths[1].formula or ""].model_copy(update={"unread": ("a thing",)}),
         }
-        found[f"{key} with a thing"] = [short(one) for one in check.check_route(route, lame) if one.pair == "unread"]
-    found["not at hand"] = tried(lambda: check.check_route(routes()["permanganate_light"], {}))
+        found[f"{key} with a thing"] = [
+            short(one) for one in along_route.check_route(route, lame) if one.pair == "unread"
+        ]
+    found["not at hand"] = tried(lambda: along_route.check_route(routes()["permanganate_light"], {}))
     return found
 
 
@@ -781,7 +784,9 @@ def rinsed() -> dict[str, Any]:
         tried(lambda one=one: check.rinse_factor(None, retained_ml=one[0], fill_ml=one[1]))
         for one in ((-0.1, 1.0), (0.0, 1.0), (1.0, 0.0))
     ]
-    found["amounts"] = [check._amount(x) for x in (0.1, 0.0999, 1e-4, 0.99e-4, 12.345, 0.5)]
+    found["amounts"] = [
+        [check._amount(x, of_bath=whole) for x in (0.1, 0.0999, 1e-4, 0.99e-4, 12.345, 0.5)] for whole in (False, True)
+    ]
     found["levels"] = [
         check._carry_level(left, 1.0, floor)
         for left in (None, 10.1, 10.0, 1.1, 1.0, 0.5)

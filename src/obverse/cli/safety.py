@@ -109,7 +109,9 @@ def routes(
         typer.echo(json_text(care.document()))
         return
     tell(care.route.name)
-    tell_cautions((("caution", warning) for warning in care.route.warnings), every=every, indent="  ")
+    # Who is heard before us is said at the foot.
+    warnings = [warning for warning in care.route.warnings if not Deferral.is_said_by(warning)]
+    tell_cautions((("caution", warning) for warning in warnings), every=every, indent="  ")
     for number, each in enumerate(care.steps, start=1):
         step = each.step
         tell(

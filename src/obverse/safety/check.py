@@ -18,7 +18,7 @@ from obverse.safety.body import Portion
 from obverse.safety.derived import finding_of, weighed
 from obverse.safety.engine import assess
 from obverse.safety.finding import Finding
-from obverse.safety.matter import Given, Ingredient, Matter, as_matter, of_formula, of_thing, pool
+from obverse.safety.matter import BATH_G_PER_L, Given, Ingredient, Matter, as_matter, of_formula, of_thing, pool
 from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
 from obverse.safety.setting import HURTS, KILLS, setting_for
 
@@ -366,6 +366,8 @@ def _text(match: Match, context: Context, level: Level, carried_a: bool | None, 
         left = "much" if residual_g_per_l is None else _amount(residual_g_per_l, of_bath=came.kind == "bath")
         if level is Level.NOTE:
             return f"The rinse leaves {left} of {what} before {met.origin}. More would mean: {product}."
+        if came.kind == "bath" and residual_g_per_l == BATH_G_PER_L:
+            return f"{_capital(what)} comes undiluted into {met.origin}: {product}."
         return f"{left[:1].upper() + left[1:]} of {what} comes into {met.origin}: {product}."
     if match.a.origin == match.b.origin:
         return f"{_capital(match.a.origin)} holds both {match.a.name} and {match.b.name}: {product}."
@@ -377,10 +379,14 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+# Of a bath, per cent, that is worth a figure (our judgement).
+_LEAST_SHARE = 1e-4
+
+
 def _amount(g_per_l: float, *, of_bath: bool) -> str:
     if of_bath:
-        # A bath counts as a kilogram a litre of itself.
-        return f"{float(f'{g_per_l / 10:.2g}'):g} %"
+        share = 100 * g_per_l / BATH_G_PER_L
+        return f"{float(f'{share:.2g}'):g} %" if share >= _LEAST_SHARE else "next to nothing"
     if g_per_l >= 0.1:
         return f"{float(f'{g_per_l:.2g}'):g} g/L"
     if g_per_l >= 1e-4:
