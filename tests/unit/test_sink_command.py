@@ -78,7 +78,7 @@ def test_the_plan_as_words_and_as_json(capsys):
         (["run", "iron_ammonia_light", "--control", "x=1", "--json"], "not one JSON document"),
         (["run", "iron_ammonia_light", "--by-itself"], "only a rehearsal"),
         (["run", "--resume", "last"], "no evening is open"),
-        (["run", "--resume", "nowhere"], "no run is kept"),
+        (["run", "--resume", "nowhere"], "no evening is kept"),
         (["run", "iron_ammonia_light", "--rehearse", "--speed", "1e9"], "rehearsal cannot go"),
         (["run", "iron_ammonia_light", "--film", "nowhere"], "no film is kept"),
     ],
