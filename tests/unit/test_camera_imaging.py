@@ -16,7 +16,7 @@ from obverse.imaging.glare import GlarePrior, Grain, glare_without_card
 from obverse.imaging.patches import Profile, doubts, place_patches
 from obverse.imaging.response import response_of_bracket
 from obverse.imaging.sampling import grain_contrast, strip_grid
-from obverse.imaging.statistics import biweight
+from obverse.imaging.statistics import biweight, median, middles
 from obverse.imaging.warp import Warp
 
 
@@ -246,7 +246,7 @@ def test_the_boundaries_are_the_cheapest_and_cost_what_they_are_said_to():
     densities = np.random.default_rng(5).permutation(np.linspace(0.2, 2.0, count))
     profile, _ = along_a_strip(densities, start=0.11, end=0.81, bar=0.08)
     work = patches._Work(profile, count, False)
-    before, after = work.lead_costs(pitch)
+    before, after = (side[0] for side in work.lead_costs(np.array([[pitch]]), np.arange(work.size + 1)))
 
     def plainly(edges):
         total = before[edges[0]] + after[edges[-1]]
@@ -266,6 +266,37 @@ def test_the_boundaries_are_the_cheapest_and_cost_what_they_are_said_to():
     assert cost == pytest.approx(plainly(edges), abs=1e-6)
     moves = np.random.default_rng(6).integers(-3, 4, (60, count + 1))
     assert min(plainly(edges + move) for move in moves) >= cost - 1e-9
+
+
+def test_a_grid_of_patches_sums_what_each_of_them_sums():
+    upto = np.cumsum(np.random.default_rng(8).uniform(0, 1, (2, 61)), axis=1)
+    grid = patches._Grid(60, (7.0, 9.0), 2)
+    cut = np.array([1, 2])[:, None, None]
+    at_once = grid.sums(upto, cut)
+    assert at_once.shape == (2, 2, grid.lengths.size, grid.ends.size)
+    for which, length, end in np.ndindex(at_once.shape[1:]):
+        if (start := grid.ends[end] - grid.lengths[length, 0]) >= 0:
+            alone = patches._Spans(start, grid.ends[end]).sums(upto, cut[which, 0, 0])
+            assert at_once[:, which, length, end] == pytest.approx(alone)
+
+
+def test_of_a_turned_picture_the_same_codes_are_picked():
+    codes = np.random.default_rng(9).integers(0, 65536, (30, 40, 3)).astype(np.uint16)
+    y, x = np.random.default_rng(10).integers(0, 30, (2, 5, 6))
+    lying, turned = Picture(codes), Picture(codes.transpose(1, 0, 2))
+    assert not turned.codes.flags.c_contiguous
+    assert np.array_equal(lying.codes_at(x, y), np.moveaxis(codes[y, x], -1, 0))
+    assert np.array_equal(turned.codes_at(y, x), lying.codes_at(x, y))
+    assert np.array_equal(turned.light_at(y - 90, x), lying.light_at(x, y - 90))
+
+
+@pytest.mark.parametrize("count", [1, 2, 7, 30])
+def test_the_quick_median_is_the_median(count):
+    values = np.random.default_rng(count).normal(0, 1, (3, count))
+    assert median(values[0]) == pytest.approx(np.median(values[0]))
+    assert middles(values) == pytest.approx(np.median(values, axis=1))
+    gappy = np.hstack([values, np.full((3, 1), np.nan)])
+    assert middles(gappy) == pytest.approx(np.median(values, axis=1))
 
 
 def test_a_small_slot_of_panel_is_the_panel_and_not_the_clear_film_beside_it():
@@ -353,7 +384,7 @@ def test_of_a_mapped_file_no_more_is_held_than_what_was_read_last(tmp_path):
     y, x = np.mgrid[0:2000:10, 0:3400:10]
     codes = mapped.codes_at(x, y)
     assert held_mb() - before < 10
-    assert np.array_equal(codes[..., 1], y)
+    assert np.array_equal(codes[1], y)
     assert copy[:, 5] == pytest.approx((np.arange(len(copy)) * step + (step - 1) / 2) / 65535, abs=1 / 65535)
 
 

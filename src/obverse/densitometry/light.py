@@ -34,7 +34,7 @@ from obverse.imaging import (
     spot_grid,
 )
 from obverse.imaging.alignment import Shift, find_shift
-from obverse.imaging.finding import LONGEST, Opaque, Survey, covered_by, dark_noise, find_opaque
+from obverse.imaging.finding import LONGEST, Opaque, Survey, dark_noise, find_opaque
 from obverse.imaging.masks import shrink
 from obverse.reference import number
 
@@ -90,7 +90,16 @@ class Views:
 class Work:
     """What is being read: pictures, geometry and grids."""
 
-    def __init__(self, views: Views, seen: Survey, warp: Warp, grid: Grid, panel: Picture | None, shifts: list[Shift]):
+    def __init__(
+        self,
+        views: Views,
+        seen: Survey,
+        warp: Warp,
+        covered: np.ndarray,
+        grid: Grid,
+        panel: Picture | None,
+        shifts: list[Shift],
+    ):
         self.pictures, self.copies, self.master = views.pictures, views.copies, views.master
         self.panel_clipped = views.panel_clipped
         self.seen, self.warp, self.grid, self.panel = seen, warp, grid, panel
@@ -102,16 +111,16 @@ class Work:
         # takes no bracket, and writes none of the files that telephones write.
         said = any(p.exposure() or p.f_number or p.iso or p.media_type in _OF_CAMERAS for p in self.pictures)
         self.by_camera = said or len(self.pictures) > 1
-        self.opaque: Opaque | None = find_opaque(seen, warp)
+        self.opaque: Opaque | None = find_opaque(seen, warp, covered)
         self.opaque_grid = box_grid(self.opaque.box) if self.opaque else None
         open_panel = shrink(seen.panel, 2)
-        open_panel &= ~covered_by(seen, warp)
+        open_panel &= ~covered
         if open_panel.sum() < 60:
             open_panel = seen.panel
-        index = np.flatnonzero(open_panel)
-        index = index[:: max(1, index.size // _PANEL_SPOTS)]
-        row, column = np.divmod(index, seen.panel.shape[1])
-        self.spots = seen.to_picture(np.stack([column, row], 1))
+        # On few rows: they are what has to be fetched from a file.
+        every = math.ceil(math.sqrt(open_panel.sum() / _PANEL_SPOTS)) or 1
+        row, column = np.nonzero(open_panel[every // 2 :: every, every // 2 :: every])
+        self.spots = seen.to_picture(np.stack([column, row], 1) * every + every // 2)
         self.spot_grid = spot_grid(self.spots, seen.step, self.size)
 
 

@@ -13,7 +13,7 @@ from obverse.densitometry.curve import Curve, curve_by_parts, known_curve, told
 from obverse.densitometry.light import LightOf, Views, Work, read_light
 from obverse.densitometry.reading import OpenPanel, PanelGlare, PatchReading, ReadPicture, StripReading
 from obverse.foundation import MAD_TO_SD, Z90, Caution, Estimate, InputError, Level
-from obverse.imaging import BracketApartError, Picture, biweight, is_convex, strip_grid
+from obverse.imaging import BracketApartError, Picture, biweight, is_convex, middles, strip_grid
 from obverse.imaging.alignment import Shift
 from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
 from obverse.imaging.patches import Layout, PatchDoubt, doubts, shifted
@@ -137,7 +137,8 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
     warp, layout = located.warp, located.layout
     tell(_AT_PATCHES, "looking for the patches")
     beside = 1.0 if panel is not None or located.masked else panel_beside(seen, warp)
-    if panel is None and (seen.panel & ~covered_by(seen, warp)).sum() < _FEWEST_PANEL:
+    covered = covered_by(seen, warp)
+    if panel is None and (seen.panel & ~covered).sum() < _FEWEST_PANEL:
         raise InputError(
             "no open panel is visible beside the strip",
             where=pictures[master].name,
@@ -148,7 +149,7 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
     grid = strip_grid(warp, layout.centres(), layout.lengths())
     shifts = views.shifts(warp.corners())
     cautions += _check_shifts(views, shifts)
-    work = Work(views, seen, warp, grid, panel, shifts)
+    work = Work(views, seen, warp, covered, grid, panel, shifts)
     tell(_AT_LIGHT, "reading the patches")
     light = read_light(work, lambda share: tell(_AT_LIGHT + 0.5 * share, "reading the patches"))
     tell(_AT_DENSITIES, "working out densities")
@@ -349,7 +350,7 @@ def _densities(
     variance = light.exposure_sd**2
     from_master = np.sqrt(np.abs(variance - variance[work.master]))
     likeness = _likeness(light.patches[work.main].light.reshape(shape), work.grid.blocks)
-    centres, lengths = layout.centres(), layout.lengths()
+    asked = work.warp.points(layout.centres()[:, None] + layout.lengths()[:, None] * _ASKED_ALONG, _ASKED_ACROSS)
     found = []
     for c, merged in enumerate(light.patches):
         veil = light.glare[c].value
@@ -360,8 +361,6 @@ def _densities(
         sd = _budget(
             work, light, p, transmittance[work.main], float(found[work.main][1][p]) * math.sqrt(likeness), from_master
         )
-        u = centres[p] + _ASKED_ALONG * lengths[p]
-        where = work.warp.points(u, _ASKED_ACROSS)
         glare, panel = light.glare[work.main], float(np.mean(light.panel[work.main][p]))
         t = transmittance[work.main]
         raw = _Raw(
@@ -372,7 +371,7 @@ def _densities(
             bool(light.bright[p].mean() > _BRIGHT),
             _OVEREXPOSED if work.panel_clipped else 0.0,
         )
-        readings.append(_finish(p, raw, where, work, calibration, curve))
+        readings.append(_finish(p, raw, asked[p], work, calibration, curve))
     return tuple(readings)
 
 
@@ -384,8 +383,8 @@ def _likeness(light: np.ndarray, blocks: tuple[int, int]) -> float:
     light = light[np.isfinite(light).any(axis=1)]
     if not len(light):
         return 1.0
-    middle = np.nanmedian(light, axis=1, keepdims=True)
-    scale = MAD_TO_SD * np.nanmedian(np.abs(light - middle), axis=1, keepdims=True)
+    middle = middles(light)[:, None]
+    scale = MAD_TO_SD * middles(np.abs(light - middle))[:, None]
     with np.errstate(invalid="ignore", divide="ignore"):
         r = np.clip((light - middle) / scale, -_CUT, _CUT).reshape(-1, *blocks)
     factor = 1.0

@@ -29,7 +29,7 @@ from obverse.imaging.sampling import (
     spot_grid,
     strip_grid,
 )
-from obverse.imaging.statistics import biweight
+from obverse.imaging.statistics import biweight, middles
 from obverse.imaging.warp import Warp
 
 __all__ = [
@@ -54,6 +54,7 @@ __all__ = [
     "is_convex",
     "linear_to_srgb",
     "merge",
+    "middles",
     "read_blocks",
     "read_codes",
     "response_curve",

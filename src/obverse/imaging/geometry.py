@@ -7,9 +7,13 @@ the third, back to the fourth.
 
 from __future__ import annotations
 
+import math
+from functools import cache
+
 import numpy as np
 
 from obverse.foundation import MAD_TO_SD, InputError
+from obverse.imaging.statistics import median
 
 # Robust line: rounds, pixels that no rim is straighter than, and standard deviations beyond which a point counts nothing.
 _ROUNDS, _LEAST_SCATTER, _CUT = 6, 0.05, 4
@@ -43,13 +47,17 @@ def homography(source: np.ndarray, target: np.ndarray) -> np.ndarray:
 def project(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
     """Points (..., 2) taken through a homography."""
     points = np.asarray(points, dtype=float)
-    x, y = points[..., 0], points[..., 1]
+    return project_each(matrix, points[..., 0], points[..., 1])
+
+
+def project_each(matrix: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """The same for x and y that are broadcast against each other, shape (..., 2); all x lie together in memory, and all y."""
     # Written out: a product with so small a matrix is many times slower.
-    depth = matrix[2, 0] * x + matrix[2, 1] * y + matrix[2, 2]
-    result = np.empty(points.shape)
-    for way in (0, 1):
-        np.divide(matrix[way, 0] * x + matrix[way, 1] * y + matrix[way, 2], depth, out=result[..., way])
-    return result
+    right, down, depth = (row[0] * x + (row[1] * y + row[2]) for row in matrix)
+    result = np.empty((2, *depth.shape))
+    np.divide(right, depth, out=result[0, ...])
+    np.divide(down, depth, out=result[1, ...])
+    return np.moveaxis(result, 0, -1)
 
 
 def signed_area(quad: np.ndarray) -> float:
@@ -73,28 +81,31 @@ def fit_line(points: np.ndarray) -> np.ndarray:
     """
     points = np.asarray(points, dtype=float)
     best = _best_pair(points)
+    across, down = np.ascontiguousarray(points.T)
     for _ in range(_ROUNDS):
-        distance = points @ best[:2] + best[2]
-        scale = max(MAD_TO_SD * float(np.median(np.abs(distance))), _LEAST_SCATTER)
-        weight = np.clip(1 - (distance / (_CUT * scale)) ** 2, 0, None) ** 2
-        if weight.sum() < 2:
+        distance = best[0] * across + best[1] * down + best[2]
+        scale = max(MAD_TO_SD * median(np.abs(distance)), _LEAST_SCATTER)
+        weight = np.maximum(1 - (distance / (_CUT * scale)) ** 2, 0) ** 2
+        total = float(weight.sum())
+        if total < 2:
             break
-        centre = (weight[:, None] * points).sum(0) / weight.sum()
-        x, y = (points - centre).T
-        angle = 0.5 * np.arctan2(2 * (weight * x * y).sum(), (weight * (x * x - y * y)).sum())
-        normal = np.array([-np.sin(angle), np.cos(angle)])
-        best = np.array([*normal, -normal @ centre])
+        middle = float(weight @ across) / total, float(weight @ down) / total
+        x, y = across - middle[0], down - middle[1]
+        heavy = weight * x
+        angle = 0.5 * math.atan2(2 * float(heavy @ y), float(heavy @ x - (weight * y) @ y))
+        a, b = -math.sin(angle), math.cos(angle)
+        best = np.array([a, b, -a * middle[0] - b * middle[1]])
     return best
 
 
 def _best_pair(points: np.ndarray) -> np.ndarray:
     """The line through two of the points that leaves the least median distance."""
     n = len(points)
-    picks = np.unique(np.linspace(0, n - 1, min(n, _PICKED)).astype(int))
-    chosen = points[picks]
-    first, second = np.triu_indices(len(chosen), 1)
-    a, b = chosen[first], chosen[second]
-    normal = np.stack([-(b - a)[:, 1], (b - a)[:, 0]], axis=1)
+    chosen = points[np.linspace(0, n - 1, min(n, _PICKED)).astype(int)]
+    first, second = _pairs(len(chosen))
+    a = chosen[first]
+    way = chosen[second] - a
+    normal = np.stack([-way[:, 1], way[:, 0]], axis=1)
     length = np.hypot(normal[:, 0], normal[:, 1])
     usable = length > _FAR_APART * length.max()
     normal = normal[usable] / length[usable, None]
@@ -106,13 +117,19 @@ def _best_pair(points: np.ndarray) -> np.ndarray:
     return np.array([*normal[k], offset[k]])
 
 
+@cache
+def _pairs(count: int) -> tuple[np.ndarray, np.ndarray]:
+    return np.triu_indices(count, 1)
+
+
 def meet(first: np.ndarray, second: np.ndarray) -> np.ndarray:
     """Where two lines cross, (x, y); NaN where they are parallel."""
-    crossing = np.cross(first, second)
-    if abs(crossing[2]) < 1e-12:
+    a, b, c = (float(v) for v in first)
+    d, e, f = (float(v) for v in second)
+    depth = a * e - b * d
+    if abs(depth) < 1e-12:
         return np.array([np.nan, np.nan])
-    result: np.ndarray = crossing[:2] / crossing[2]
-    return result
+    return np.array([(b * f - c * e) / depth, (c * d - a * f) / depth])
 
 
 def convex_hull(points: np.ndarray) -> np.ndarray:
@@ -131,16 +148,12 @@ def smallest_rectangle(hull: np.ndarray) -> np.ndarray:
     """The rectangle of least area around a convex hull, shape (4, 2)."""
     sides = np.roll(hull, -1, axis=0) - hull
     angles = np.unique(np.mod(np.arctan2(sides[:, 1], sides[:, 0]), np.pi / 2))
-    best, best_area = hull[:4], np.inf
-    for angle in angles:
-        turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-        turned = hull @ turn.T
-        low, high = turned.min(0), turned.max(0)
-        area = float(np.prod(high - low))
-        if area < best_area:
-            box = np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]])
-            best, best_area = box @ turn, area
-    return best
+    turns = np.moveaxis(np.array([[np.cos(angles), np.sin(angles)], [-np.sin(angles), np.cos(angles)]]), -1, 0)
+    turned = turns @ hull.T
+    low, high = turned.min(axis=-1), turned.max(axis=-1)
+    best = int(np.argmin(np.prod(high - low, axis=-1)))
+    (left, top), (right, bottom) = low[best], high[best]
+    return np.asarray(np.array([[left, top], [right, top], [right, bottom], [left, bottom]]) @ turns[best])
 
 
 def inside(hull: np.ndarray, shape: tuple[int, int]) -> np.ndarray:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 from scipy import ndimage
 
@@ -27,14 +25,16 @@ def without_specks(mask: np.ndarray, *, square: bool = False) -> np.ndarray:
     return grow(shrink(mask, square=square), square=square)
 
 
-def _with_neighbours(
-    mask: np.ndarray, join: Callable[[np.ndarray, np.ndarray], np.ndarray], square: bool
-) -> np.ndarray:
-    wide = np.pad(mask, 1)
-    across = join(join(wide[:, :-2], wide[:, 1:-1]), wide[:, 2:])
-    if square:
-        return join(join(across[:-2], across[1:-1]), across[2:])
-    return join(join(wide[:-2, 1:-1], across[1:-1]), wide[2:, 1:-1])
+def _with_neighbours(mask: np.ndarray, join: np.ufunc, square: bool) -> np.ndarray:
+    result = mask.copy()
+    join(result[:, 1:], mask[:, :-1], out=result[:, 1:])
+    join(result[:, :-1], mask[:, 1:], out=result[:, :-1])
+    beside = result.copy() if square else mask
+    join(result[1:], beside[:-1], out=result[1:])
+    join(result[:-1], beside[1:], out=result[:-1])
+    if join is np.logical_and:
+        result[[0, -1]] = result[:, [0, -1]] = False
+    return result
 
 
 def without_holes(mask: np.ndarray) -> np.ndarray:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from obverse.foundation import Array
+from obverse.imaging.statistics import median
 
 _FULLY = 0.1  # difference of density that counts fully as evidence
 MOST_EVIDENCE = 10.0  # of a placing: more does not say more
@@ -79,8 +80,9 @@ _SHORTEST_END = 0.28  # of a patch that was cut through
 _FULL = 0.8  # of the usual length, from which on a patch is no cut one
 _NEAR_END = 0.12  # of a patch: how far from the film's end it may be cut
 _NO_WEIGHT = 1e-9
-_STRIDE = 0.1  # of a patch: how far apart boundaries lie while usual lengths are tried
+_STRIDE = 0.15  # of a patch: how far apart boundaries lie while usual lengths are tried
 _FINER = 2  # of them are tried again on every sample
+_MOST_MOVES = 4  # times that boundaries are moved to the sample before they are taken as they are
 _OTHERS = 3  # patches more and fewer that are tried against the person's number
 _CLEARLY = 10.0  # of cost, by which another count need not be looked at closely
 
@@ -157,7 +159,7 @@ class Layout:
     @property
     def pitch(self) -> float:
         """Usual length of a patch with its share of the bars."""
-        return float(np.median(np.diff(self.edges)))
+        return median(np.diff(self.edges))
 
     def centres(self) -> Array:
         """Middle of each patch along the strip."""
@@ -205,7 +207,7 @@ class _Work:
     def __init__(self, seen: Profile, count: int, whole: bool):
         self.seen, self.count, self.whole = seen, count, whole
         self.size = seen.place.size
-        self.known: dict[tuple[float, int], _Costs] = {}
+        self.known: dict[tuple[float, ...], _Costs] = {}
         density = np.clip(np.where(seen.film, seen.density, 0.0), _LEAST_DENSITY, _TOP)
         variance = _FLOOR**2 + np.clip(seen.sd, 0.0, 0.5) ** 2 + (_STRAY * np.maximum(density, 0.0)) ** 2
         weight = np.where(seen.film, 1.0 / variance, 0.0)
@@ -229,6 +231,8 @@ class _Work:
         if whole:
             first, last = (int(np.searchsorted(seen.place, v)) for v in (0.0, 1.0))
         self.first, self.last = first, last
+        # How many samples apart boundaries lie while usual lengths are tried.
+        self.stride = max(1, round(_STRIDE * float(self.pitches(count).mean())))
 
     def cheapest(self) -> tuple[float, NDArray[np.int64]]:
         """The cheapest boundaries of all, and their cost."""
@@ -237,7 +241,7 @@ class _Work:
             key=lambda found: found[0],
         )
         for _ in range(2):
-            finer = self.best(float(np.median(np.diff(best[1]))), self.count)
+            finer = self.finer(best[1], median(np.diff(best[1])))
             if finer[0] >= best[0]:
                 break
             best = finer
@@ -254,25 +258,49 @@ class _Work:
         first, last = (
             math.ceil(step * abs(math.log(end / own))) for end, own in ((longest, usual[0]), (shortest, usual[-1]))
         )
-        for k in range(-first, each + last + 1):
-            pitch = float(usual[0] * (usual[-1] / usual[0]) ** (k / each))
-            for count, cost in self.costs(pitch, max(1, round(_STRIDE * pitch))).of_counts(counts).items():
-                found[count].append((cost, pitch))
+        for part in (range(each + 1), (*range(-first, 0), *range(each + 1, each + last + 1))):
+            pitches = tuple(float(usual[0] * (usual[-1] / usual[0]) ** (k / each)) for k in part)
+            if pitches:
+                for count, costs in self.costs(pitches).of_counts(counts).items():
+                    found[count] += zip(costs, pitches, strict=True)
         return {count: sorted(trials) for count, trials in found.items()}
 
-    def costs(self, pitch: float, stride: int) -> _Costs:
-        """What patches cost for a usual length; worked out once."""
-        if (pitch, stride) not in self.known:
-            self.known[pitch, stride] = _Costs(self, pitch, stride)
-        return self.known[pitch, stride]
+    def costs(self, pitches: tuple[float, ...]) -> _Costs:
+        """What patches cost for some usual lengths; worked out once."""
+        if pitches not in self.known:
+            self.known[pitches] = _Costs(self, pitches, self.stride)
+        return self.known[pitches]
 
     def best(self, pitch: float, count: int) -> tuple[float, NDArray[np.int64]]:
         """The cheapest boundaries for a usual length, and their cost."""
-        return self.costs(pitch, 1).boundaries(count)
+        tried = next((pitches for pitches in self.known if pitch in pitches), (pitch,))
+        return self.finer(self.costs(tried).boundaries(tried.index(pitch), count), pitch)
+
+    def finer(self, edges: NDArray[np.int64], pitch: float) -> tuple[float, NDArray[np.int64]]:
+        """The cheapest boundaries, to the sample, near some that are roughly right, and their cost."""
+        reach = self.stride + 1
+        for _ in range(_MOST_MOVES):
+            places = np.clip(edges[:, None] + np.arange(-reach, reach + 1), 0, self.size)
+            inner, first, last = self.of_patches(_Spans(places[:-1, :, None], places[1:, None, :]), np.asarray(pitch))
+            before, after = self.lead_costs(np.array([[pitch]]), places[[0, -1]])
+            total, came = before[0], []
+            for cost in (first[0], *inner[1:-1], *last[1:][-1:]):
+                ways = total[:, None] + cost
+                came.append(ways.argmin(axis=0))
+                total = ways.min(axis=0)
+            total = total + after[1]
+            picks = [int(total.argmin())]
+            for ways in reversed(came):
+                picks.append(int(ways[picks[-1]]))
+            moved = places[np.arange(len(places)), picks[::-1]]
+            if np.abs(moved - edges).max() < reach:
+                break
+            edges = moved
+        return float(total.min()), moved
 
     def bars(self, edges: NDArray[np.int64]) -> float | None:
         """Density of the bars between patches; None where there are too few to tell."""
-        reach = max(_FEWEST_SAMPLES, round(_BAR_REACH * float(np.median(np.diff(edges)))))
+        reach = max(_FEWEST_SAMPLES, round(_BAR_REACH * median(np.diff(edges))))
         near = max(1, reach // _NEAR_PART)
         found = []
         for edge in edges[1:-1]:
@@ -314,29 +342,80 @@ class _Work:
         w, total, squares = (float(v) for v in self.sums[:, b] - self.sums[:, a])
         return max(squares - total**2 / max(w, _NO_WEIGHT), 0.0)
 
-    def lead_costs(self, pitch: float) -> tuple[Array, Array]:
-        """Cost of what lies before each boundary and after it."""
+    def of_patches(self, spans: _Spans, pitch: Array) -> tuple[Array, Array, Array]:
+        """What patches cost within the row, as its first and as its last; usual lengths are broadcast against them.
+
+        Ends may be cut short, and are as dense as the border sooner than others.
+        """
+        short = np.maximum(2, np.rint(_SHORTEST_END * pitch))
+        possible = (spans.lengths >= short) & (spans.lengths <= np.maximum(short + 1, np.rint(_LONGEST * pitch)))
+        law = _REGULAR * np.log(np.maximum(spans.lengths, 1) / pitch) ** 2
+        whole = np.where(spans.lengths >= _SHORTEST * pitch, law, np.inf)
+        like, unlike = spans.sums(self.like), spans.sums(self.unlike)
+        border = like / np.maximum(like + unlike, 1.0)
+        plain = self._uneven_or_bare(spans, pitch)
+        # Wherever it lies in the row: of two such patches one at each end is as likely as both at one.
+        plain += _LIKE_BORDER_COST * border
+        plain += np.where(possible, 0.0, np.inf)
+        at_end = plain + _END_LIKE_BORDER * border
+        cut = (
+            _SHORT_END
+            + _SHORTER_END * np.maximum(_CUT_HALF - spans.lengths / pitch, 0.0)
+            + _BORDER_END * border * (spans.lengths < _FULL * pitch)
+        )
+        near = np.rint(_NEAR_END * pitch)
         sides = []
-        every = np.arange(self.size + 1)
+        for leaves, at_rim in (
+            (self.seen.leaves[0], spans.starts <= self.first + near),
+            (self.seen.leaves[1], spans.ends >= self.last - near),
+        ):
+            # Only where the film itself ends may a patch have been cut short; one that the picture's own edge cuts is as
+            # likely as a whole one.
+            ending = np.where(spans.lengths < pitch, np.minimum(law, _CUT_BY_PICTURE if leaves else cut), law)
+            sides.append(at_end + np.where(at_rim, ending, whole))
+        return plain + whole, sides[0], sides[1]
+
+    def _uneven_or_bare(self, spans: _Spans, pitch: Array) -> Array:
+        """What a patch costs for being uneven or bare."""
+        bare = spans.sums(self.bare) * (_BARE / pitch)
+        uneven: Array | float = _MOST
+        for trim, extra in zip(_TRIMS, _TRIM_COST, strict=True):
+            cut = np.maximum(1, np.rint(trim * pitch)).astype(np.int64)
+            weight, total, squares = spans.sums(self.sums, cut)
+            np.maximum(weight, _NO_WEIGHT, out=weight)
+            total *= total
+            total /= weight
+            squares -= total
+            np.maximum(squares, 0.0, out=squares)
+            # A patch of which the ends leave nothing is even.
+            left = spans.lengths - 2 * cut
+            squares *= np.where(left > 0, _WEIGHT / np.maximum(left, 1), 0.0)
+            squares += extra
+            uneven = np.minimum(uneven, squares, out=squares)
+        return np.asarray(bare + uneven)
+
+    def lead_costs(self, pitch: Array, every: NDArray[np.int64]) -> tuple[Array, Array]:
+        """Cost of what lies before each of some boundaries and after it; usual lengths and boundaries are broadcast."""
+        sides = []
         # The bar between the last patch and the border is the patch's.
-        bar, rim = max(1, round(_BAR * pitch)), max(1, round(_TRIMS[1] * pitch))
-        for leaves, like, unlike, first, last in (
+        bar, rim = (np.maximum(1, np.rint(part * pitch)).astype(np.int64) for part in (_BAR, _TRIMS[1]))
+        like, unlike = self.like[every], self.unlike[every]
+        for leaves, border, other, first, last in (
             (
                 self.seen.leaves[0],
-                self.like,
-                self.unlike,
+                like / pitch,
+                unlike / pitch,
                 np.minimum(self.first + rim, every),
                 np.maximum(every - bar, 0),
             ),
             (
                 self.seen.leaves[1],
-                self.like[-1] - self.like,
-                self.unlike[-1] - self.unlike,
+                (self.like[-1] - like) / pitch,
+                (self.unlike[-1] - unlike) / pitch,
                 np.minimum(every + bar, self.size),
                 np.maximum(self.last - rim, every),
             ),
         ):
-            border, other = like / pitch, unlike / pitch
             # Border is even: steps outside the patches would be patches. A frame's number may stand there.
             uneven = _STEP_OUTSIDE * (self.energy[last] - self.energy[np.minimum(first, last)])
             far = _LEAD if self.seen.border is None else _LEAD_UNLIKE_BORDER
@@ -356,7 +435,7 @@ class _Work:
         for a, b in itertools.pairwise(edges):
             cut = max(1, round(_TRIMS[-1] * (b - a)))
             inner = self.density[a + cut : b - cut]
-            levels.append(float(np.median(inner)) if inner.size else float(self.density[(a + b) // 2]))
+            levels.append(median(inner) if inner.size else float(self.density[(a + b) // 2]))
         for k in range(1, len(edges) - 1):
             before, after = levels[k - 1], levels[k]
             first = edges[k] - round(_TRIMS[-1] * (edges[k] - edges[k - 1])) - 1
@@ -374,7 +453,7 @@ class _Work:
 
     def evidence(self, edges: NDArray[np.int64]) -> float:
         """How much better than one single patch, per patch."""
-        pitch = float(np.median(np.diff(edges)))
+        pitch = median(np.diff(edges))
         variance = _FULLY**2 / _FLOOR**2
         most = MOST_EVIDENCE * variance
         alone = self.uneven(edges[0], edges[-1]) / max(float(edges[-1] - edges[0]), 1.0)
@@ -388,7 +467,7 @@ class _Work:
 
     def visible(self, edges: NDArray[np.int64]) -> int:
         """How many boundaries show a step or a bar."""
-        return int(self.steps(edges[1:-1], float(np.median(np.diff(edges)))).sum()) if edges.size > 2 else 0
+        return int(self.steps(edges[1:-1], median(np.diff(edges))).sum()) if edges.size > 2 else 0
 
     def steps(self, edges: NDArray[np.int64], pitch: float) -> NDArray[np.bool_]:
         """Which boundaries show a step or a bar."""
@@ -400,45 +479,58 @@ class _Work:
             if min(side.size for side in sides) < 2:
                 shown.append(False)
                 continue
-            noise = float(np.median(1.0 / np.sqrt(np.maximum(self.weight[max(edge - reach, 0) : edge + reach], 1e-6))))
-            step = abs(float(np.median(sides[0])) - float(np.median(sides[1])))
+            noise = median(1.0 / np.sqrt(np.maximum(self.weight[max(edge - reach, 0) : edge + reach], 1e-6)))
+            step = abs(median(sides[0]) - median(sides[1]))
             middle = self.density[max(edge - max(reach // 4, 1), 0) : edge + max(reach // 4, 1)]
-            bar = float(np.max(np.abs(middle - np.median(near))))
+            bar = float(np.max(np.abs(middle - median(near))))
             shown.append(
                 step > max(_SHOWN_STEP, _SHOWN_STEP_NOISE * noise) or bar > max(_SHOWN_BAR, _SHOWN_BAR_NOISE * noise)
             )
         return np.array(shown)
 
 
-class _Costs:
-    """What every patch costs for one usual length, and the sums of them.
+class _Spans:
+    """Patches from one boundary to another, both broadcast against each other."""
 
-    Boundaries lie on every `stride`-th sample. Arrays have the shape (lengths, boundaries), by the boundary at which a patch ends;
-    what belongs to the one at which it starts is a view into a vector, shifted by the length.
+    def __init__(self, starts: NDArray[np.int64], ends: NDArray[np.int64]):
+        self.starts, self.ends, self.lengths = starts, ends, ends - starts
+
+    def sums(self, upto: Array, cut: NDArray[np.int64] | int = 0) -> Array:
+        """Sums over each patch but for so many samples at either end, of what was summed up to every boundary (..., boundaries)."""
+        last = upto.shape[-1] - 1
+        after, until = np.minimum(self.starts + cut, last), np.maximum(self.ends - cut, 0)
+        return np.asarray(upto.take(until, axis=-1) - upto.take(after, axis=-1))
+
+
+class _Grid(_Spans):
+    """Patches of all lengths between boundaries on every `stride`-th sample, shape (usual lengths, lengths, boundaries) by where they end.
+
+    What belongs to the boundary at which a patch starts is a view into a vector, shifted by the length.
     """
 
-    def __init__(self, work: _Work, pitch: float, stride: int):
-        self.stride = stride
-        short = max(2, round(_SHORTEST_END * pitch))
-        long = max(short + 1, round(_LONGEST * pitch))
-        self.fewest = -(-short // stride)
-        self.lengths = stride * np.arange(self.fewest, max(self.fewest + 1, long // stride) + 1)[:, None]
-        self.most = int(self.lengths[-1, 0]) // stride
-        self.ends = np.arange(0, work.size + 1, stride)
-        law = _REGULAR * np.log(self.lengths / pitch) ** 2
-        plain = self._patches(work, pitch)
-        self.inner = plain + np.where(self.lengths >= _SHORTEST * pitch, law, np.inf)
-        self.first, self.last = self._end_patches(work, pitch, plain, law)
-        before, after = work.lead_costs(pitch)
-        self.before, self.after = before[self.ends], after[self.ends]
+    def __init__(self, size: int, pitches: Sequence[float], stride: int):
+        self.fewest = -(-max(2, round(_SHORTEST_END * min(pitches))) // stride)
+        self.most = max(self.fewest + 1, round(_LONGEST * max(pitches)) // stride)
+        ends = np.arange(0, size + 1, stride)
+        lengths = stride * np.arange(self.fewest, self.most + 1)[:, None]
+        super().__init__(ends - lengths, ends)
+        self.lengths = lengths
 
-    def _at_start(self, values: Array, outside: float = 0.0) -> Array:
+    def sums(self, upto: Array, cut: NDArray[np.int64] | int = 0) -> Array:
+        last = upto.shape[-1] - 1
+        # The first and the last sample that count are the same for all lengths.
+        ends = self.ends - (cut[:, 0] if isinstance(cut, np.ndarray) else cut)
+        starts = 2 * self.ends - ends
+        before = self.at_start(upto.take(np.minimum(starts, last), axis=-1))
+        return np.asarray(upto.take(np.maximum(ends, 0), axis=-1)[..., None, :] - before)
+
+    def at_start(self, values: Array, outside: float = 0.0) -> Array:
         """Values of boundaries (..., boundaries), seen from where a patch that starts there ends, shape (..., lengths, boundaries)."""
         wide = np.empty((*values.shape[:-1], self.most + values.shape[-1]))
         wide[..., : self.most], wide[..., self.most :] = outside, values
-        return self._shifted(wide)
+        return self.shifted(wide)
 
-    def _shifted(self, wide: Array) -> Array:
+    def shifted(self, wide: Array) -> Array:
         """A vector with room for the longest patch before it, shifted by each length; a view, and what is made so often is made barely."""
         size = wide.itemsize
         return np.ndarray(
@@ -449,93 +541,50 @@ class _Costs:
             strides=(*wide.strides[:-1], -size, size),
         )
 
-    def _patches(self, work: _Work, pitch: float) -> Array:
-        """What a patch costs for being uneven or bare."""
-        best = np.full((self.lengths.size, self.ends.size), _MOST)
-        for trim, extra in zip(_TRIMS, _TRIM_COST, strict=True):
-            cut = max(1, round(trim * pitch))
-            # A patch of which the ends leave nothing is even.
-            none = int(np.searchsorted(self.lengths[:, 0], 2 * cut, side="right"))
-            np.minimum(best[:none], extra, out=best[:none])
-            after, until = np.minimum(self.ends + cut, work.size), np.maximum(self.ends - cut, 0)
-            weight, total, squares = (
-                work.sums[:, None].take(until, axis=-1) - self._at_start(work.sums.take(after, axis=-1))[:, none:]
-            )
-            np.maximum(weight, _NO_WEIGHT, out=weight)
-            total *= total
-            total /= weight
-            squares -= total
-            np.maximum(squares, 0.0, out=squares)
-            squares *= _WEIGHT / (self.lengths[none:] - 2 * cut)
-            squares += extra
-            np.minimum(best[none:], squares, out=best[none:])
-        best += (work.bare[self.ends] - self._at_start(work.bare[self.ends])) * (_BARE / pitch)
-        # Wherever it lies in the row: of two such patches one at each end is as likely as both at one.
-        best += _LIKE_BORDER_COST * self._border(work)
-        return best
 
-    def _border(self, work: _Work) -> Array:
-        """The share of a patch that is as dense as the border."""
-        like, unlike = (v[self.ends] - self._at_start(v[self.ends]) for v in (work.like, work.unlike))
-        return np.asarray(like / np.maximum(like + unlike, 1.0))
+class _Costs:
+    """What every patch of a grid costs for some usual lengths, and the least sums of them."""
 
-    def _end_patches(self, work: _Work, pitch: float, plain: Array, law: Array) -> tuple[Array, Array]:
-        """What the first patch and the last cost: they may be cut short, and as dense as the border."""
-        border = self._border(work)
-        cut = (
-            _SHORT_END
-            + _SHORTER_END * np.maximum(_CUT_HALF - self.lengths / pitch, 0.0)
-            + _BORDER_END * border * (self.lengths < _FULL * pitch)
-        )
-        plain = plain + _END_LIKE_BORDER * border
-        near = round(_NEAR_END * pitch)
-        sides = []
-        for leaves, at_rim in (
-            (work.seen.leaves[0], self.ends[None, :] - self.lengths <= work.first + near),
-            (work.seen.leaves[1], self.ends[None, :] >= work.last - near),
-        ):
-            # Only where the film itself ends may a patch have been cut short; one that the picture's own edge cuts is as
-            # likely as a whole one.
-            ending = np.where(self.lengths < pitch, np.minimum(law, _CUT_BY_PICTURE if leaves else cut), law)
-            whole = np.where(self.lengths >= _SHORTEST * pitch, law, np.inf)
-            sides.append(plain + np.where(at_rim, ending, whole))
-        return sides[0], sides[1]
+    def __init__(self, work: _Work, pitches: Sequence[float], stride: int):
+        pitch = np.array(pitches)[:, None, None]
+        self.grid = _Grid(work.size, pitches, stride)
+        self.inner, self.first, self.last = work.of_patches(self.grid, pitch)
+        self.before, self.after = work.lead_costs(pitch[:, 0], self.grid.ends)
 
-    def _sums(self, count: int) -> Iterator[tuple[int, Array, Array]]:
+    def _sums(self, count: int, some: slice = slice(None)) -> Iterator[tuple[int, Array, Array]]:
         """How many patches, the least cost up to each boundary before the last of them, and that seen from its end."""
-        total = self.before.copy()
-        wide = np.concatenate([np.full(self.most, np.inf), total])
-        total = wide[self.most :]
-        windows = self._shifted(wide)
-        room = np.empty_like(self.inner)
+        first, inner, before = self.first[some], self.inner[some], self.before[some]
+        wide = np.concatenate([np.full((len(before), self.grid.most), np.inf), before], axis=1)
+        total = wide[:, self.grid.most :]
+        windows = self.grid.shifted(wide)
+        room = np.empty_like(inner)
         for number in range(1, count + 1):
             yield number, total, windows
-            np.add(windows, self.first if number == 1 else self.inner, out=room)
-            np.minimum.reduce(room, axis=0, out=total)
+            np.add(windows, first if number == 1 else inner, out=room)
+            np.minimum.reduce(room, axis=1, out=total)
 
-    def of_counts(self, counts: Sequence[int]) -> dict[int, float]:
-        """The least cost of each of some counts of patches."""
+    def of_counts(self, counts: Sequence[int]) -> dict[int, list[float]]:
+        """The least cost of each of some counts of patches, for each usual length."""
         found = {}
         for number, _, windows in self._sums(max(counts)):
             if number in counts:
-                whole = windows + (self.last if number > 1 else self.first)
-                whole += self.after
-                found[number] = float(whole.min())
+                whole = np.minimum.reduce(windows + (self.last if number > 1 else self.first), axis=1)
+                found[number] = (whole + self.after).min(axis=1).tolist()
         return found
 
-    def boundaries(self, count: int) -> tuple[float, NDArray[np.int64]]:
-        """The least cost of so many patches, and the samples where they meet."""
-        totals = [total.copy() for _, total, _ in self._sums(count)]
-        whole = self._at_start(totals[-1], np.inf) + (self.last if count > 1 else self.first) + self.after
+    def boundaries(self, which: int, count: int) -> NDArray[np.int64]:
+        """The samples at which so many patches meet at the least cost for one of the usual lengths."""
+        totals = [total[0].copy() for _, total, _ in self._sums(count, slice(which, which + 1))]
+        first, inner, last = self.first[which], self.inner[which], self.last[which]
+        whole = self.grid.at_start(totals[-1], np.inf) + (last if count > 1 else first) + self.after[which]
         length, end = (int(v) for v in np.unravel_index(int(np.argmin(whole)), whole.shape))
-        cost = float(whole[length, end])
-        edges = [end, end - self.fewest - length]
+        edges = [end, end - self.grid.fewest - length]
         for number in range(count - 1, 0, -1):
-            starts = edges[-1] - self.fewest - np.arange(self.lengths.size)
-            kind = self.first if number == 1 else self.inner
+            starts = edges[-1] - self.grid.fewest - np.arange(self.grid.lengths.size)
+            kind = first if number == 1 else inner
             each = np.where(starts >= 0, totals[number - 1][np.maximum(starts, 0)] + kind[:, edges[-1]], np.inf)
             edges.append(int(starts[np.argmin(each)]))
-        return cost, self.ends[np.array(edges[::-1])]
+        return np.asarray(self.grid.ends[np.array(edges[::-1])])
 
 
 def _step_energy(density: Array, sd: Array, film: NDArray[np.bool_], count: int) -> Array:

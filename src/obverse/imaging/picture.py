@@ -202,20 +202,28 @@ class Picture:
             held.madvise(mmap.MADV_DONTNEED)
 
     def codes_at(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
-        """Codes at pixels of any shape that lie in the picture, shape (..., C); of a mapped file no more is held than a part of it."""
-        found = np.empty((x.size, self.channels), dtype=self.codes.dtype)
+        """Codes at pixels of any shape that lie in the picture, shape (C, ...); of a mapped file no more is held than a part of it."""
+        found = np.empty((self.channels, x.size), dtype=self.codes.dtype)
         across, down = x.ravel(), y.ravel()
         for first in range(0, x.size, _PIXELS_AT_ONCE):
             some = slice(first, first + _PIXELS_AT_ONCE)
-            found[some] = self.codes[down[some], across[some]]
+            for channel in range(self.channels):
+                found[channel, some] = self._picked(across[some], down[some], channel)
             self._let_go()
-        return found.reshape(*x.shape, self.channels)
+        return found.reshape(self.channels, *x.shape)
+
+    def _picked(self, x: np.ndarray, y: np.ndarray, channel: int) -> np.ndarray:
+        """Codes of one channel at pixels that lie in the picture."""
+        if not self.codes.flags.c_contiguous:
+            return np.asarray(self.codes[y, x, channel])
+        # By one number for each, in half the time.
+        return np.asarray(self.codes.reshape(-1).take((y * self.width + x) * self.channels + channel))
 
     def light_at(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """Linear light of the main channel at pixels of any shape; beside the picture, that of its rim."""
         channel = self.main_channel
         return self.linear_channel(
-            self.codes[np.clip(y, 0, self.height - 1), np.clip(x, 0, self.width - 1), channel], channel
+            self._picked(x.clip(0, self.width - 1), y.clip(0, self.height - 1), channel), channel
         )
 
     @property

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from obverse.foundation import MAD_TO_SD, InputError
+from obverse.imaging.statistics import median
 
 _PER_POWER = 3  # points for each power of a field; with fewer its order falls
 _ROUNDS, _ROUNDS_OF_ALL = 4, 2  # of the robust fit, where single points are judged and where all are panel
@@ -22,6 +23,7 @@ _FEWEST_OF_A_TILE, _FEWEST_TILES = 4, 3  # points, and tiles
 _NOISE_ROUNDS, _ABOVE, _LEAST_FLOOR = 20, 0.25, 0.02  # of the fit; weight of what lies above it; of the least scatter
 _MEDIAN_TO_MEAN = 1.25  # standard error of a median over that of a mean, normal law
 _LAST_CODE, _FIRST_CODE, _CODES = 0.99, 0.01, 0.4  # of the scale: what says something, and how much of it must be seen
+_FARTHEST_LOG = 80.0  # natural logarithm of light that a field may run away to, far from the panel
 _FIRST_KNOT = 0.25  # of the first step between knots, where the logarithm of the place itself has no end
 
 
@@ -53,9 +55,10 @@ class Field:
 
     def light(self, points: np.ndarray) -> np.ndarray:
         """Light of the open panel at points (..., 2), linear."""
-        scaled = (np.asarray(points, dtype=float) - np.asarray(self.centre)) / self.scale
-        result: np.ndarray = np.exp(np.polynomial.polynomial.polyval2d(scaled[..., 0], scaled[..., 1], self._table.T))
-        return result
+        points = np.asarray(points, dtype=float)
+        across, down = _rising(points.reshape(-1, 2), self.centre, self.scale, len(self._table))
+        result: np.ndarray = np.exp(np.einsum("kn,kn->n", self._table @ across, down))
+        return result.reshape(points.shape[:-1])
 
     @cached_property
     def _table(self) -> np.ndarray:
@@ -66,14 +69,12 @@ class Field:
         return table
 
     def light_on_grid(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
-        """The same at every crossing of columns x (w,) and rows y (h,), shape (h, w), much faster."""
+        """The same at every crossing of columns x (w,) and rows y (h,), float32 of shape (h, w), much faster."""
         across = (np.asarray(x, dtype=float) - self.centre[0]) / self.scale
         down = (np.asarray(y, dtype=float) - self.centre[1]) / self.scale
         count = len(self._table)
-        result: np.ndarray = np.exp(
-            np.vander(down, count, increasing=True) @ self._table @ np.vander(across, count, increasing=True).T
-        )
-        return result
+        logs = np.vander(down, count, increasing=True) @ self._table @ np.vander(across, count, increasing=True).T
+        return np.asarray(np.exp(logs.clip(-_FARTHEST_LOG, _FARTHEST_LOG).astype(np.float32)))
 
     def relative_sd(self, points: np.ndarray) -> np.ndarray:
         """Relative standard uncertainty of that light."""
@@ -84,14 +85,21 @@ class Field:
 
 
 def _basis(points: np.ndarray, centre: tuple[float, float], scale: float, powers: np.ndarray) -> np.ndarray:
-    scaled = (np.asarray(points, dtype=float) - np.asarray(centre)) / scale
-    order = int(powers.max()) if powers.size else 0
-    x, y = (
-        np.stack([np.ones_like(s)] + [s**k for k in range(1, order + 1)], axis=-1)
-        for s in (scaled[..., 0], scaled[..., 1])
-    )
-    terms: np.ndarray = x[..., powers[:, 0]] * y[..., powers[:, 1]]
-    return terms
+    points = np.asarray(points, dtype=float)
+    across, down = _rising(points.reshape(-1, 2), centre, scale, int(powers.max()) + 1 if powers.size else 1)
+    terms: np.ndarray = across[powers[:, 0]] * down[powers[:, 1]]
+    return terms.T.reshape(*points.shape[:-1], len(powers))
+
+
+def _rising(points: np.ndarray, centre: tuple[float, float], scale: float, count: int) -> tuple[np.ndarray, np.ndarray]:
+    """The first powers of x and of y in scaled coordinates, shape (count, n) each."""
+    ways = []
+    for way in (0, 1):
+        powers = np.empty((count, len(points)))
+        powers[0] = 1.0
+        powers[1:] = (points[:, way] - centre[way]) / scale
+        ways.append(np.multiply.accumulate(powers, axis=0, out=powers))
+    return ways[0], ways[1]
 
 
 def _powers(order: int) -> np.ndarray:
@@ -114,7 +122,8 @@ def fit_field(
     order : int
         Of the polynomial; lowered where there are too few points.
     judged : bool
-        Whether the misfit is worked out; otherwise it is the scatter about the fit.
+        Whether the uncertainty is worked out; otherwise the misfit is the scatter about the fit, and nothing is said of the
+        coefficients.
 
     Notes
     -----
@@ -130,10 +139,11 @@ def fit_field(
     solution, weight = _robust_solve(basis, logs, _ROUNDS if judged else _ROUNDS_OF_ALL)
     residual = logs - basis @ solution
     sd = math.sqrt(float((weight * residual**2).sum() / max(weight.sum() - len(powers), 1)))
+    if not judged:
+        return Field(solution, np.zeros((len(powers), len(powers))), powers, centre, scale, sd)
     normal = basis.T @ (weight[:, None] * basis)
     covariance = np.linalg.pinv(normal, rcond=1e-10) * sd**2
-    misfit = _left_out(points, basis, logs, weight, sd, size) if judged else sd
-    return Field(solution, covariance, powers, centre, scale, misfit)
+    return Field(solution, covariance, powers, centre, scale, _left_out(points, basis, logs, weight, sd, size))
 
 
 def _robust_solve(basis: np.ndarray, logs: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray]:
@@ -143,8 +153,8 @@ def _robust_solve(basis: np.ndarray, logs: np.ndarray, rounds: int) -> tuple[np.
         weighted = basis * weight[:, None]
         solution = _solve(basis.T @ weighted, weighted.T @ logs)
         residual = logs - basis @ solution
-        scale = max(MAD_TO_SD * float(np.median(np.abs(residual))), 1e-6)
-        weight = np.clip(1 - (residual / (_BISQUARE_CUT * scale)) ** 2, 0, None) ** 2
+        scale = max(MAD_TO_SD * median(np.abs(residual)), 1e-6)
+        weight = np.maximum(1 - (residual / (_BISQUARE_CUT * scale)) ** 2, 0) ** 2
     return solution, weight
 
 
@@ -177,7 +187,7 @@ def _left_out(
             continue
         b = basis[here]
         part = _solve(normal - b.T @ (weight[here, None] * b), right - b.T @ (weight[here] * logs[here]))
-        errors.append(np.average(logs[here] - b @ part, weights=weight[here]))
+        errors.append(float(weight[here] @ (logs[here] - b @ part)) / share)
     if len(errors) < _FEWEST_TILES:
         return sd
     return float(MAD_TO_SD * np.median(np.abs(errors)))

@@ -129,9 +129,11 @@ def spot_grid(points: np.ndarray, size: int, picture_size: tuple[int, int]) -> G
     side = int(np.clip(size, 1, _MOST_OF_A_SPOT))
     offset = (np.arange(side) - (side - 1) / 2) * max(size / side, 1.0)
     y, x = np.meshgrid(offset, offset, indexing="ij")
-    pixels = np.rint(points[:, None, :] + np.stack([x.ravel(), y.ravel()], -1)[None]).astype(int)
-    pixels = np.clip(pixels, 0, np.array(picture_size) - 1)
-    return Grid(pixels[None], (len(points), 1))
+    ways = [
+        np.rint(points[:, way, None] + away.ravel()).astype(int).clip(0, picture_size[way] - 1)
+        for way, away in ((0, x), (1, y))
+    ]
+    return Grid(np.moveaxis(np.stack(ways), 0, -1)[None], (len(points), 1))
 
 
 def read_blocks(picture: Picture, grid: Grid) -> Blocks:
@@ -148,11 +150,10 @@ def read_blocks(picture: Picture, grid: Grid) -> Blocks:
         picture.codes.dtype.type(math.ceil(picture.clip_code)) if picture.codes.dtype.kind == "u" else picture.clip_code
     )
     codes = picture.codes_at(x, y)
-    samples = codes.shape[2]
+    samples = codes.shape[-1]
     found: dict[str, list[np.ndarray]] = {"mean": [], "variance": [], "bright": [], "dark": []}
     for channel in range(picture.channels):
-        # One channel at a time in one piece: sums along the last axis are many times quicker.
-        part = np.ascontiguousarray(codes[..., channel])
+        part = codes[channel]
         light = picture.linear_channel(part, channel)
         mean = light.mean(axis=-1)
         light -= mean[..., None]
@@ -161,9 +162,16 @@ def read_blocks(picture: Picture, grid: Grid) -> Blocks:
         over = part >= clip
         if some_outside:
             over |= outside
-        found["bright"].append(np.count_nonzero(over, axis=-1) > _CLIPPED_SHARE * samples)
-        found["dark"].append(np.count_nonzero(part <= floor, axis=-1) > _BLACK_SHARE * samples)
+        found["bright"].append(_share_over(over, _CLIPPED_SHARE))
+        found["dark"].append(_share_over(part <= floor, _BLACK_SHARE))
     return Blocks(**{name: np.stack(parts, axis=-1) for name, parts in found.items()}, samples=samples)
+
+
+def _share_over(there: np.ndarray, most: float) -> np.ndarray:
+    """Which blocks (..., samples) show something in more than a share of their pixels."""
+    if not there.any():
+        return np.zeros(there.shape[:-1], dtype=bool)
+    return np.asarray(np.count_nonzero(there, axis=-1) > most * there.shape[-1])
 
 
 def grain_contrast(

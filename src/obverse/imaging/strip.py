@@ -251,17 +251,20 @@ def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[f
 
     spots = np.arange(place.size, dtype=float)
     start_of = np.arange(len(away))[:, None] * place.size
-    flat = np.concatenate([top.T.ravel(), [0.0]])
+    flat = top.T.ravel()
+    rise = np.diff(flat, append=0.0)
 
     def sharpness(start: float, end: float) -> float:
         # Rows lie evenly, so that what stands between two samples is found by counting.
         shift = (start + (end - start) * np.clip(place, 0.0, 1.0)) / step
-        at = np.clip(spots + shift * away[:, None], 0.0, place.size - 1.0)
+        at = (spots + shift * away[:, None]).clip(0.0, place.size - 1.0)
         before = at.astype(int)
         at -= before
         before += start_of
-        rows = flat[before] * (1 - at) + flat[before + 1] * at
-        return float(np.sum(np.diff(rows.mean(axis=0)) ** 2))
+        at *= rise.take(before)
+        at += flat.take(before)
+        steps = np.diff(at.mean(axis=0))
+        return float(steps @ steps)
 
     most = _SLANTS * shape
     # A shift of less than half a sample between the outermost rows cannot be seen.

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from obverse.foundation import Array
-from obverse.imaging.geometry import UNIT_SQUARE, homography, project
+from obverse.imaging.geometry import UNIT_SQUARE, homography, project_each
 
 Points = Array
 _STRAIGHT: tuple[float, ...] = (0.0,)
@@ -40,8 +40,8 @@ class Warp:
         # Not yet broadcast: the polynomials need be worked out only once for each u.
         along, away = np.asarray(u, dtype=float), np.asarray(v, dtype=float) - 0.5
         aside = 0.5 + away * (1 + _at(self.spread, along)) + _at(self.bend, along)
-        ahead = along + away * _at(self.slant, along)
-        return np.asarray(project(self._matrix, np.stack([ahead, aside], -1)))
+        ahead = along + away * _at(self.slant, along) if any(self.slant) else along
+        return project_each(self._matrix, ahead, aside)
 
     @cached_property
     def _matrix(self) -> Points:
@@ -61,5 +61,5 @@ class Warp:
         return Warp(self.quad + np.asarray(shift), self.bend, self.spread, self.slant)
 
 
-def _at(powers: tuple[float, ...], u: Points) -> Points:
-    return np.asarray(np.polynomial.polynomial.polyval(u, np.asarray(powers)))
+def _at(powers: tuple[float, ...], u: Points) -> Points | float:
+    return np.asarray(np.polynomial.polynomial.polyval(u, np.asarray(powers))) if any(powers) else 0.0
