@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from obverse.foundation import InputError, Level, UnsafeError
+from obverse.foundation import InputError, Level, UnsafeError, open_and_folded
 from obverse.process import USUAL_TOOLS, Formula
 from obverse.process.catalog import products
 from obverse.safety import check_mix, refuse_lethal
@@ -104,6 +104,27 @@ def test_a_used_bath_is_refused_as_the_fresh_one_is():
 def test_nobody_carries_a_powder_over_in_a_film():
     assert not [f for f in ask("bleach_permanganate=500mL", "sodium_metabisulfite=1.5g") if f.context == "carry_over"]
     assert [f for f in ask("bleach_permanganate=500mL", "clearing_metabisulfite=50mL") if f.context == "carry_over"]
+
+
+def test_crystals_of_etchant_foam_with_soda_in_the_water_that_is_named():
+    for names in (
+        ("iron_chloride_lumps=50g", "soda_ash=20g", "water=500mL"),
+        ("iron_chloride_lumps=50g", "soda_ash=20g"),
+    ):
+        assert "foam" in mechanisms(ask(*names, context="mixing"))
+    # A pinch of it, as much again of water, or as much soda as takes the acid without gas: nothing that anybody need be told.
+    for names in (
+        ("iron_chloride_lumps=5g", "soda_ash=2g", "water=500mL"),
+        ("iron_chloride_lumps=50g", "soda_ash=20g", "water=1L"),
+        ("citric_monohydrate=15g", "baking_soda=20g", "water=500mL"),
+    ):
+        assert "foam" not in mechanisms(ask(*names, context="mixing"))
+
+
+def test_what_of_two_kinds_is_told_loudest_stands_open_once():
+    told = [("note", "a"), ("caution", "b"), ("danger", "c"), ("caution", "c"), ("caution", "d"), ("caution", "e")]
+    shown, rest = open_and_folded(told, lambda one: one[0], kinds=lambda one: (one[1],))
+    assert [kind for _, kind in shown] == ["c", "b", "d"] and [kind for _, kind in rest] == ["c", "e", "a"]
 
 
 def test_peroxide_is_not_always_a_closed_jug():

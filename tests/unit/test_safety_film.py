@@ -6,8 +6,9 @@ from obverse.foundation import InputError
 from obverse.mixing import insights, mix
 from obverse.process import Component, Formula, Rinse
 from obverse.process.catalog import formulas, products, routes
+from obverse.run import plan_run
 from obverse.safety import check_mix, check_route, refuse_lethal
-from obverse.safety.film import bromide_that_chloride_may_convert, wash_needed_min
+from obverse.safety.film import bromide_that_chloride_may_convert, wash_needed_min, wash_told
 
 
 def changed(route, key, **values):
@@ -91,3 +92,17 @@ def test_hard_water_is_told_where_carbonate_or_the_last_water_meets_it():
     }
     assert "chalk, here 0.1" in said["fogging_dithionite"][0] and "spots" in said["wetting_bath"][0]
     assert not said["acid_rinse"] and not said["bleach_iron_chloride"]
+
+
+def test_a_plan_says_how_long_a_film_is_washed_that_shall_keep():
+    known, route = formulas(), routes()["permanganate_light"]
+    told = wash_told(route, known)
+    assert (
+        "about 5 min" in told and "after a rapid fixer and a wash aid" in told and "common practice, no source" in told
+    )
+    without = route.model_copy(update={"steps": tuple(s for s in route.steps if s.formula != "wash_aid_sulfite")})
+    assert "about 10 min" in wash_told(without, known)
+    assert wash_told(route.model_copy(update={"steps": tuple(s for s in route.steps if s.kind != "fix")}), known) == ""
+    plan = plan_run(route, known, tank_ml=500)
+    washes = [action for action in plan.actions if action.kind == "wash"]
+    assert washes and all(told in action.why for action in washes)

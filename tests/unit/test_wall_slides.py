@@ -86,7 +86,7 @@ def test_a_list_keeps_its_order_and_names_only_what_stands_here(workbench):
     assert [s.id for s in slides.shown(kept.id)[1]] == [c, a]
     with pytest.raises(NotFoundError):
         slides.keep_list({"name": "Another", "slides": ["nothing"]})
-    with pytest.raises(InputError, match="no slide of that kind"):
+    with pytest.raises(InputError, match="no slide is kept under"):
         slides.keep_list({"name": "Nested", "slides": [kept.id]})
     assert b in {s.id for s in slides.all()}
 

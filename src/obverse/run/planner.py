@@ -54,6 +54,7 @@ from obverse.safety import (
     refuse_lethal,
     residue_of,
     warnings_of,
+    wash_told,
 )
 
 # A warning to have the hands ready, so long before they are needed.
@@ -527,7 +528,7 @@ class _Evening:
                         vessel=rinse.vessel,
                         stands=standing,
                     ),
-                    why=step.why if kind == "wash" else "",
+                    why=self._why_washed(step) if kind == "wash" else "",
                     cautions=step.cautions if kind == "wash" and index == 1 else (),
                     step=step.key,
                     strips=names,
@@ -569,6 +570,11 @@ class _Evening:
                 )
             )
         return actions
+
+    def _why_washed(self, step: Step) -> str:
+        """Why a step of washing is as long as it is; of the last one how long films are washed that shall keep."""
+        last = next(one for one in reversed(self.route.steps) if one.kind == "wash")
+        return f"{step.why} {wash_told(self.route, self.formulas)}".strip() if step.key == last.key else step.why
 
     def _reexpose(self, step: Step) -> Action:
         duration_s = 60 * step.time_min

@@ -34,7 +34,7 @@ from obverse.safety.destroy import (
     standing_caution,
 )
 from obverse.safety.engine import assess
-from obverse.safety.film import wash_needed_min
+from obverse.safety.film import wash_needed_min, wash_told
 from obverse.safety.finding import Finding
 from obverse.safety.hazards import HazardSheet, hazards_of, hazards_of_route
 from obverse.safety.matter import (
@@ -139,5 +139,6 @@ __all__ = [
     "usual_jug",
     "warnings_of",
     "wash_needed_min",
+    "wash_told",
     "wrong_class",
 ]

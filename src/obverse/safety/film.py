@@ -225,20 +225,39 @@ def _toning(baths: list[tuple[Step, Formula]], tank_ml: float) -> Iterator[Findi
                 yield _say("toning", step, formula.name, text, advice, "film.toning")
 
 
-def _wash(route: Process, formulas: Mapping[str, Formula]) -> list[Finding]:
+def _washing(route: Process, formulas: Mapping[str, Formula]) -> tuple[Step, str, float] | None:
+    """The last wash after a fixer, after what it comes, and the minutes of running water that takes; None where nothing is fixed or washed."""
     fixer = next((formulas.get(s.formula or "") for s in route.steps if s.kind == "fix"), None)
     washes = [step for step in route.steps if step.kind == "wash"]
     if fixer is None or not washes:
-        return []
+        return None
     bath = of_bath(fixer, number("hazard.usual.liquid_ml"))
     kind = "hardening" if bath.substance_with("hardener") else "rapid" if bath.has("ammonia") > 0.01 else "plain"
     aid = any(f is not None and f.role == "wash_aid" for f in (formulas.get(s.formula or "") for s in route.steps))
-    needed = wash_needed_min(kind, wash_aid=aid)
-    last = washes[-1]
+    return washes[-1], f"a {kind} fixer{' and a wash aid' if aid else ''}", wash_needed_min(kind, wash_aid=aid)
+
+
+def wash_told(route: Process, formulas: Mapping[str, Formula]) -> str:
+    """How long a film is washed that shall keep, with how that is known; empty where nothing is fixed or washed."""
+    found = _washing(route, formulas)
+    if found is None:
+        return ""
+    _, after, needed = found
+    return (
+        f"To keep, film on acetate or polyester is washed about {needed:g} min in running water after {after}, or in {_WASHING_FILLS} changes "
+        f"with many turns ({record('film.wash_min').source.words})."
+    )
+
+
+def _wash(route: Process, formulas: Mapping[str, Formula]) -> list[Finding]:
+    found = _washing(route, formulas)
+    if found is None:
+        return []
+    last, after, needed = found
     fills = 0 if last.rinse_after is None else len(last.rinse_after.fills)
     if last.time_min >= needed or fills >= _WASHING_FILLS:
         return []
-    text = f"{last.time_min:g} min of wash after a {kind} fixer{' and a wash aid' if aid else ''}: to keep, a film needs about {needed:g} min of running water."
+    text = f"{last.time_min:g} min of wash after {after}: to keep, a film needs about {needed:g} min of running water."
     return [
         _say(
             "wash",

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 from starlette.datastructures import FormData
 
-from obverse.foundation import Document, InputError, JsonObject, UnsafeError, parse_number
+from obverse.foundation import Deferral, Document, InputError, JsonObject, UnsafeError, parse_number
 from obverse.process.catalog import formulas
 from obverse.web.entries import EntryRoute, Form, revision_seen
 from obverse.web.pages import page, workbench_of
@@ -156,11 +156,14 @@ def care_page(
 def route_page(request: Request, key: str) -> HTMLResponse:
     """The hazards of a route, step by step."""
     care = _care(request)
+    route = care.route(key)
     return page(
         request,
         "care/route.html",
         fold=shown_and_folded,
-        care=care.route(key),
+        care=route,
+        # Who is heard before us is said at the foot.
+        warnings=[warning for warning in route.route.warnings if not Deferral.is_said_by(warning)],
         room=care.room(),
         formulas=workbench_of(request).processes.formulas(),
     )
