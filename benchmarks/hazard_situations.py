@@ -125,7 +125,7 @@ _DONE = re.compile(
     r"(?<!to be )(?<!to be ')\b(destroyed|already reduced|fully reduced|neutralised|neutralized|decolou?rised|exhausted and reduced|after bicarbonate)\b"
 )
 _FLAME = re.compile(
-    r"\b(print dryer|mounting press|hot iron|hair ?dryer|electric fire|radiant|alight|flame|burning|lit\b|glowing|candle|spark|heater|smok|stove|pilot|lighted|match(es)?\b|cigarette|fireplace|soldering)",
+    r"\b(toaster|tea ?lights?|hot[- ]air gun|heat gun|open fire|oil lamp|incense|print dryer|mounting press|hot iron|hair ?dryer|electric fire|radiant|alight|flame|burning|lit\b|glowing|candle|spark|heater|smok|stove|pilot|lighted|match(es)?\b|cigarette|fireplace|soldering)",
     re.I,
 )
 # Tools that glow, by their names.
@@ -140,6 +140,8 @@ _FOOD = re.compile(
     r"\b(orangeade|lemonade|ginger beer|mineral water|drinking water|cola|coke|beer|wine|sherry|rum|brandy|whisky|gin|vodka|milk|juice|squash|cordial|syrup|cider|sauce|ketchup|vinegar|oil|"
     r"medicine|cough|pill|sweet|biscuit|cocoa|flour|baking powder|rice|pickle|yoghurt|yogurt|ice cream|margarine|butter|honey|mustard|lunch|thermos|vacuum|tea|coffee|sports|drinking|baby|feeding)"
     r"[ -](bottle|flask|jar|tin|box|tub|bowl|cup|mug|glass|pot|caddy|can|carton|packet)s?\b|"
+    r"\bin an? (\w+ )?(water|soup|salad|fruit|serving|cereal|punch|mixing|salad) (bottle|bowl|dish|jug)\b|\bused for (baking|cooking|eating|drinking|food)\b|"
+    r"\b(stands?|left|put|kept|next|beside) (\w+ )?(to|among|beside) the (glasses|plates|cups|food|groceries|drinks)\b|\b(swallow(s|ed)|licked|takes? a (sip|gulp|mouthful)|mistaken for (water|juice|milk|salt|sugar|lemonade|squash|wine|beer)|drinks? from it)\b|"
     r"\b(was|is|gets|got|been) (drunk|eaten|tasted|sipped)\b|\b(drank|drinks?|ate|sips?|tastes?) (it|of it|from it|some)\b|\b(fridge|refrigerator|larder|pantry|kitchen (table|cupboard|shelf|counter)|food (shelf|cupboard)|teapot|teacup|tumbler|drinking glass|lunch ?box|sugar bowl|dog bowl)\b|"
     r"\bin an? (\w+ )?(mug|coffee cup|tea cup)\b|beside (the |a |his |her |real |their )?(\w+ )?(drinks?|coffee|tea|water|lemonade)\b|"
     r"\b(toddler|child|children|infant|grandchild|kids?|dog|cat|pet)s? (\w+ )?(can |could |may )?(reach|reaches|drink|drinks|lap|laps|play|plays|find|finds|get)\b|"
@@ -155,11 +157,13 @@ _NAMELESS = re.compile(
 _SKIN = re.compile(
     r"\bbare\b.{0,12}\b(hand|finger|arm|skin|feet|foot)s?\b|bare-?(handed|foot)|without (any )?(gloves|goggles)|no (gloves|goggles)|\b(holed|torn|leaky|leaking|split|cotton|wet) gloves?\b|"
     r"\b(inside|into|in) (a|the|his|her) (\w+ )?(glove|shoe|boot|slipper|sock|sleeve)s?\b|\b(on|onto|over) ((the|his|her|bare|wet|a) )+(skin|hands?|wrist|forearm|arms?|thigh|lap|fingers|face|foot|feet)\b|"
-    r"\bround (a|the|his|her|my) (hand|foot|arm|leg|finger|wrist)\b|\bkneel\w*\b|\b(worn|wearing) (for|all)\b|\bsoaked (trousers|jeans|socks|sleeves?|shoes|jumper|shirt|lap)\b|\bskin of\b|\b(in|into) (the |an |his |her )?eyes?\b|\b(on|in) (the )?(fingers|hands)\b|on the floor overnight|underfoot"
+    r"\bround (a|the|his|her|my) (hand|foot|arm|leg|finger|wrist)\b|\bkneel\w*\b|\bunglove[ds]?\b|\bgloveless|\bgloves? (has|have|with) (an? )?(holes?|tears?)\b|\bwith (an?|the|his|her) (wet |bare )?fingers?\b|\bfingers? in (the|it)\b|"
+    r"\bhands? (dipped|goes|go|put|reach(es|ed)?|plunged|held) in(to)?\b|\b(in|into) (the|his|her|a) face\b|\b(trodden|stepped|walked) (in|into|through|on) (it )?(in|with|wearing)? ?(socks|barefoot|bare feet|slippers)\b|"
+    r"\b(pulled|fished|taken|lifted) (out )?by hand\b|\bsleeves? (soaked|wet) (with|through)|\bbare legs?\b|\bcut (on|in) (the|a|his|her) (finger|hand)\b|\b(worn|wearing) (for|all)\b|\bsoaked (trousers|jeans|socks|sleeves?|shoes|jumper|shirt|lap)\b|\bskin of\b|\b(in|into) (the |an |his |her )?eyes?\b|\b(on|in) (the )?(fingers|hands)\b|on the floor overnight|underfoot"
 )
 # Sieved, ground, swept dry or sprayed: it hangs in the air.
 _DUSTY = re.compile(
-    r"\b(dust(y|s|ed)?|siev(e|ed|ing)|sift(ed|ing)?|ground up|grinding|mortar and pestle|crushed|swept (up )?dry|dry sweep\w*|brushed (up|off) dry|sand(ed|ing|s)\b|scraped dry|"
+    r"\b(dust(y|s|ed)?|siev(e|ed|ing)|sift(ed|ing)?|ground (up|in a|to)|grinding|pulveri[sz]ed|whirl(s|ed) up|vacuumed|hoovered|rubbed .{0,24}to (a )?(fine )?powder|tipped in fast|shaken (over|through)|mortar and pestle|crushed|swept (up )?dry|dry sweep\w*|brushed (up|off) dry|sand(ed|ing|s)\b|scraped (off |out )?dry|"
     r"blown|shaken out|spray(ed|ing|s)?|atomi[sz]\w+|nebuli[sz]\w+|airbrush\w*|mist(ed|ing)?|(no|without a?) (dust )?mask|poured from a height|puff(s|ed)?|cloud)\b"
 )
 _NOT_DUSTY = re.compile(
@@ -195,10 +199,17 @@ def _word(words: str) -> re.Pattern[str]:
 _PURPOSE = re.compile(r" (?:for|from|to|until|as)\b.*")
 
 
+# What it smells of is no part of it, and what is worn out is no fume of an engine.
+_NO_PART = re.compile(
+    r"\bwith (an? |the )?\w+ (smell|odou?r)\b|\b(smell(s|ing)?|stink(s|ing)?|reek(s|ing)?) of \w+|\bexhausted\b"
+)
+
+
 def key_of(name: str) -> str | None:
     """Substance that a plain name means; None where no word fits."""
     low = name.lower().replace("sulph", "sulf")
     low = re.sub(r"\b(no|without|not|free of) (\w+ )?\w+", " ", low)
+    low = _NO_PART.sub(" ", low)
     head = _PURPOSE.sub("", low)
     if head != low and (key := key_of(head)):
         return key
@@ -349,6 +360,47 @@ def _strong(percent: float, key: str) -> float:
         return 10 * percent * (1 - 0.2 * percent / 100 if light else 1 + 0.006 * percent)
 
 
+_STRENGTH = re.compile(
+    r"\d+(?:\.\d+)?(?:\s*(?:-|to)\s*\d+(?:\.\d+)?)?\s*(?:mL/L|g/L|% w/w|% w/v|% v/v|%|mol/L|M\b|g per litre|mg/L)"
+)
+# What a strength is counted as, and no substance beside.
+_COUNTED_AS = re.compile(r"\b(available|active|free|silver|selenium|total|by (weight|mass|volume)|alc)\b")
+# A bath that comes in parts is named by its job, and so is what only says what it does.
+_IN_PARTS, _BY_JOB = re.compile(r"\b(part|bath|solution) [a-d1-4]\b"), ("bleach", "bath", "sensitizer", "sensitiser")
+
+
+def named_strengths(strength: str) -> dict[str, float]:
+    """Substances that a strength names, each with its own number, g/L; empty where a number in it names none."""
+    found: dict[str, float] = {}
+    for piece in re.split(r"[,;+]|\b(?:and|with|in)\b", strength):
+        if not _STRENGTH.search(piece):
+            continue
+        rest = _STRENGTH.sub(" ", piece).lower()
+        said = salts_in(rest) or any(words not in VAGUE and _word(words).search(rest) for words in WORDS)
+        key = None if _COUNTED_AS.search(rest) or not said else key_of(rest)
+        value = grams_per_l(piece, key) if key and key != "water" else None
+        if not key or value is None:
+            return {}
+        found[key] = value
+    return found
+
+
+def says_a_job(name: str) -> bool:
+    """Whether a name only says what a thing is for, so that what stands beside it says what it is."""
+    low = name.lower()
+    if _IN_PARTS.search(low):
+        return True
+    return not any(
+        _word(words).search(low)
+        for words in WORDS
+        if words not in VAGUE
+        and words not in _WORKS
+        and len(said_words()[words]) == 1
+        and not _JOB.search(words)
+        and not words.endswith(_BY_JOB)
+    )
+
+
 def amount_of(text: str) -> tuple[float, str]:
     """Number and unit, mL or g; a usual 500 mL where nothing is said."""
     match = _AMOUNT.search(text)
@@ -395,7 +447,13 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         _SOLID_WORDS.search(strength.lower()) and unit == "g"
     )
     grams: dict[str, float] = {}
-    if contents:
+    named = {} if solid or contents else named_strengths(strength)
+    if solid and key is None:
+        key = key_of(strength)
+    if named and key not in named and (key is None or says_a_job(name)):
+        one_of_a_bath = bath and len(named) == 1 and not _IN_PARTS.search(name.lower())
+        grams = (dict(BATHS[bath]) if one_of_a_bath and bath else {}) | named
+    elif contents:
         for inner_key, inner_strength in contents.items():
             # The strength of the whole tells what an inner line leaves out.
             value = grams_per_l(inner_strength, inner_key)
@@ -448,6 +506,10 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         elif besides:
             # Bits of something else in a powder: a tenth of it.
             grams |= dict.fromkeys(besides, 0.1 * amount)
+    silver_said = re.search(r"(\d+(?:\.\d+)?) ?g/L (?:of )?(?:dissolved )?silver\b", strength)
+    if silver_said and key in ("ammonium_thiosulfate", "sodium_thiosulfate") and not solid and not contents:
+        # So much silver is in it; the fixer is as strong as fixers are.
+        grams |= {key: USUAL[key], "silver_thiosulfate": float(silver_said[1])}
     if (
         key
         and not contents
@@ -605,7 +667,8 @@ def read(situation: dict[str, Any]) -> Read:
     if place == "shelf" and re.search(r"\b(tin|steel can|metal can) of\b", " ".join(p.name for p in portions).lower()):
         portions.append(powder("the tin", {"iron": 50.0}))
     if place == "room" and re.search(
-        r"\b(spilt|spilled|spills?|knocked over|broken|smashed|dropped|tipped over|on the floor|burst)\b", said
+        r"\b(spilt|spilled|spills?|knocked over|breaks?|broke|broken|smashed|smashes|dropped|tipped over|tips over|(on|onto|over|across) the (bathroom |kitchen |cellar |tiled )?(floor|tiles|carpet|table top)(?! of)|bursts?|slops? over|(runs|ran|leaks|leaked) (out )?(over|onto|across))\b",
+        said,
     ):
         # A puddle is some millimetres deep.
         setting = replace(
@@ -668,7 +731,7 @@ def read(situation: dict[str, Any]) -> Read:
     if setting.temperature_c < 30 and re.search(r"\bsun(ny|light|shine)?\b|radiator|boiler", said):
         setting = replace(setting, temperature_c=35.0)
     capped = re.search(
-        r"\b(capped|lid closed|tight(ly)?|airtight|shaken(?! in)|corked|lidded|lid (is )?(held )?tight|tight lid|cap tight|screwed (down|shut|tight)|wired down|lid (pressed|hammered|forced|clipped) (on|down|shut)|(?<!window )plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
+        r"\b(lid clamped|clamped (down|shut|on)|stopper (is )?(in|pushed in|pressed in)|cap (is |was )?(put back on|back on|tightened|turned tight|done up)|capped|lid closed|tight(ly)?|airtight|shaken(?! in)|corked|lidded|lid (is )?(held )?tight|tight lid|cap tight|screwed (down|shut|tight)|wired down|lid (pressed|hammered|forced|clipped) (on|down|shut)|(?<!window )plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
         said,
     )
     if place == "standing" and len(portions) == 1 and not capped and re.search(r"\bbottle\b", said):
@@ -725,7 +788,10 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, glass_stopper=True)
     if re.search(r"\basthma", said):
         setting = replace(setting, asthma=True)
-    if re.search(r"septic|soakaway|cesspit|cesspool|\b(pond|stream|brook|ditch|garden|lawn|soil)\b", said):
+    if re.search(
+        r"septic|storm drain|gully|road drain|soakaway|cesspit|cesspool|\b(pond|stream|brook|ditch|garden|lawn|soil)\b",
+        said,
+    ):
         setting = replace(setting, septic=True)
     if place == "drain" and not vessel and re.search(r"\bmetal (pipe|trap|drain|sink|waste)", said):
         portions.append(powder("the pipe", {"iron": 50.0, "copper": 20.0}))

@@ -20,7 +20,7 @@ _OPEN = "Keep it in a vented bottle, cool, and not for long."
 _COLD_C, _DOUBLES_K, _PERSULFATE_DOUBLES_K = 20.0, 10.0, 4.5
 # Shares an hour at 20 C: persulfate in water and in acid, hypochlorite to oxygen, strong formic acid to carbon monoxide.
 _PERSULFATE_PER_H, _PERSULFATE_ACID_PER_H, _HYPOCHLORITE_PER_H, _FORMIC_PER_H = 2e-5, 1e-4, 2e-5, 1.2e-7
-_STRONG_FORMIC, _ACID_PH, _STRONG_ACID_PH = 0.85, 3.0, 1.0
+_STRONG_FORMIC, _ACID_PH, _STRONG_ACID_PH, _LAUNDRY_MOL_PER_L = 0.85, 3.0, 1.0, 0.7
 # Sugar ferments in a day or two near neutral; two moles of gas from a hexose, within a week, from this much on.
 _SUGAR_MOL, _FERMENTS_AFTER_H, _FERMENTS_PER_H, _GAS_OF_SUGAR, _LIVES_PH = 0.05, 24.0, 0.01, 2.0, (3.0, 9.0)
 # Carbon dioxide that a square metre of alkaline bath drinks from the air in a second; below this pH it drinks none.
@@ -104,8 +104,10 @@ def _bottles_that_swell(scene: Scene) -> None:
         _OPEN,
     )
     hypochlorite = pool.has("hypochlorite")
+    # It breaks itself: the stronger the faster.
+    stronger = max(1.0, hypochlorite / pool.volume_l / _LAUNDRY_MOL_PER_L)
     scene.gas(
-        "hypochlorite_decays", "oxygen", 0.5 * hypochlorite * _speed(scene, _HYPOCHLORITE_PER_H),
+        "hypochlorite_decays", "oxygen", 0.5 * hypochlorite * _speed(scene, _HYPOCHLORITE_PER_H * stronger),
         "hypochlorite falls apart", _OPEN,
     )  # fmt: skip
     if first.share_of("formic_acid") >= _STRONG_FORMIC:

@@ -34,8 +34,8 @@ _POOL_CHLORINE_MOL, _FUMING_MOL, _SOAKING_MOL, _RAGS_MOL, _OILY_MOL = 0.05, 0.3,
 _FLARES_MOL, _WASHED_AWAY = 0.1, 10.0
 # Share of hypochlorite and of peroxide by mass from which the solution itself sets fire to rags, as in `_FIRES`.
 _STRONG_CHLORINE, _STRONG_PEROXIDE = 0.3, 0.25
-# Share of a phosphide that plain water or the damp frees while somebody stays; acid frees all (from memory).
-_PHOSPHIDE_IN_WATER, _ACID_PH = 0.3, 4
+# Share of a phosphide that plain water or the damp frees while somebody stays, and the hours in which the air's own damp does; acid frees all (from memory).
+_PHOSPHIDE_IN_WATER, _AIR_WETS_H, _ACID_PH = 0.3, 2.0, 4
 # Dry ice in an open bowl, share an hour (common practice, no source).
 _DRY_ICE_PER_H = 0.4
 # From here on sulfites, nitrates and sulfur give their gas, and at what yield; a flame with little air (from memory).
@@ -724,7 +724,8 @@ def _slow(scene: Scene) -> None:
             "Spread them flat outdoors or keep them under water in a closed tin.",
         )  # fmt: skip
     phosphide = pool.has("phosphide")
-    if phosphide > 1e-3 and (pool.wet or damp):
+    lies_open = setting.place in ("room", "standing") and not setting.closed and setting.hours >= _AIR_WETS_H
+    if phosphide > 1e-3 and (pool.wet or damp or lies_open):
         # Water alone frees it in hours, acid at once.
         share = 1.0 if pool.wet and pool.ph < _ACID_PH else _PHOSPHIDE_IN_WATER
         scene.gas(
