@@ -12,8 +12,9 @@ from obverse.densitometry.curve import curve_by_parts, known_curve, told
 from obverse.foundation import InputError
 from obverse.imaging import Picture, alignment, finding, geometry, masks, parts, patches, radiometry
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
-from obverse.imaging.glare import GlarePrior, Grain, glare_without_card
+from obverse.imaging.glare import GlarePrior, Grain, glare_over_strip
 from obverse.imaging.patches import Profile, doubts, place_patches
+from obverse.imaging.picture import HALVES
 from obverse.imaging.response import response_of_bracket
 from obverse.imaging.sampling import grain_contrast, strip_grid
 from obverse.imaging.statistics import biweight, median, middles
@@ -89,6 +90,21 @@ def test_fall_off_is_recovered_under_a_strip_that_hides_the_middle():
     )
 
 
+def test_fall_off_stays_sober_where_open_panel_shows_at_one_side_only():
+    """A field free to bend would go up or down steeply where it sees nothing."""
+    rng = np.random.default_rng(4)
+    y, x = np.mgrid[0:400:8, 0:600:8]
+    points = np.stack([x.ravel(), y.ravel()], 1).astype(float)
+    truth = 0.8 / (1 + 0.1 * (((points - [300, 200]) / 300) ** 2).sum(-1)) ** 2
+    uneven = 1 + 0.01 * np.sin(points[:, 0] / 40) * np.sin(points[:, 1] / 15)
+    visible = points[:, 1] < 90
+    light = (truth * uneven * rng.normal(1, 0.003, len(points)))[visible]
+    field = radiometry.fit_field(points[visible], light, size=(600, 400), order=4)
+    miss = np.log(field.light(points) / truth)
+    assert np.abs(miss[(points[:, 1] > 180) & (points[:, 1] < 220)]).max() < 0.15
+    assert np.mean(np.abs(miss) < 1.645 * field.relative_sd(points)) > 0.7
+
+
 def test_merging_weighs_by_noise_and_leaves_out_what_is_clipped():
     lights = np.array([[0.10, 0.001], [1.0, 0.0083]])
     variances = np.full((2, 2), 1e-8)
@@ -145,20 +161,20 @@ PRIOR = GlarePrior(kinds=((0.004, 1.0),), exponent=0.5, exponent_sd=0.2, scatter
 
 def test_glare_without_a_mask_is_bounded_by_the_darkest_part():
     for darkest in (1e-4, 2e-3, 0.05):
-        glare = glare_without_card(darkest, PRIOR)
+        glare = glare_over_strip(darkest, PRIOR)
         assert 0 == glare.low90 < glare.value < glare.high90 < darkest
         assert glare.sd > 0.05 * glare.value
 
 
 def test_a_picture_that_names_no_maker_may_have_the_glare_of_either():
     camera, scanner, either = (
-        glare_without_card(0.05, replace(PRIOR, kinds=kinds))
+        glare_over_strip(0.05, replace(PRIOR, kinds=kinds))
         for kinds in (((0.002, 0.7),), ((0.012, 0.7),), ((0.002, 0.7), (0.012, 0.7)))
     )
     assert camera.value < either.value < scanner.value
     assert either.high90 > 0.7 * scanner.high90
     # The likelier any darkness is, the likelier nearly all that the darkest part shows is glare.
-    part, half, whole = (glare_without_card(0.01, replace(PRIOR, any_darkness=one)) for one in (0.0, 0.5, 1.0))
+    part, half, whole = (glare_over_strip(0.01, replace(PRIOR, any_darkness=one)) for one in (0.0, 0.5, 1.0))
     assert part.value < half.value < whole.value
     assert part.high90 < half.high90 and whole.high90 > 0.97 * 0.01
 
@@ -173,9 +189,9 @@ def test_glare_is_told_from_how_it_thins_the_grain_whatever_law_the_grain_follow
     misses = []
     for _ in range(12):
         grain = Grain(level, true * rng.normal(1, 0.1, 12), 0.1 * true)
-        found = glare_without_card(float(level.min()), PRIOR, grain)
+        found = glare_over_strip(float(level.min()), PRIOR, grain)
         misses.append((found.value - glare) / found.sd)
-    alone = glare_without_card(float(level.min()), PRIOR)
+    alone = glare_over_strip(float(level.min()), PRIOR)
     assert found.sd < 0.4 * alone.sd
     assert np.sqrt(np.mean(np.square(misses))) < 1.6
 
@@ -183,8 +199,8 @@ def test_glare_is_told_from_how_it_thins_the_grain_whatever_law_the_grain_follow
 def test_without_grain_the_glare_is_only_bounded():
     level = 10.0 ** -np.linspace(0.4, 2.8, 12) + 0.002
     nothing = Grain(level, np.random.default_rng(12).normal(0, 1e-5, 12), np.full(12, 1e-5))
-    alone = glare_without_card(float(level.min()), PRIOR)
-    assert glare_without_card(float(level.min()), PRIOR, nothing).sd > 0.6 * alone.sd
+    alone = glare_over_strip(float(level.min()), PRIOR)
+    assert glare_over_strip(float(level.min()), PRIOR, nothing).sd > 0.6 * alone.sd
 
 
 def test_grain_is_what_two_exposures_share():
@@ -488,10 +504,66 @@ def test_a_bracket_of_one_stop_keeps_its_contrast_and_is_less_sure_of_it_than_a_
 
 
 @pytest.mark.parametrize(
-    ("named", "meant"), [(1 / 60, 1 / 64), (1 / 125, 1 / 128), (15, 16), (1 / 50, 1 / 50), (1 / 61, 1 / 61), (2, 2)]
+    ("named", "meant"),
+    [
+        (1 / 60, 1 / 64),
+        (1 / 125, 1 / 128),
+        (15, 16),
+        (1 / 50, 2 ** (-17 / 3)),
+        (1 / 45, 2**-5.5),
+        (1 / 61, 1 / 61),
+        (2, 2),
+    ],
 )
 def test_a_shutter_time_of_a_round_name_is_the_power_of_two_it_was_made_for(named, meant):
     assert Picture(np.zeros((1, 1, 1), np.uint8), exposure_s=named, f_number=1).exposure() == pytest.approx(meant)
+
+
+def test_a_time_of_two_meanings_has_that_of_the_dial_and_a_round_f_number_the_root_it_stands_for():
+    picture = Picture(np.zeros((1, 1, 1), np.uint8), exposure_s=1 / 20, f_number=5.6)
+    assert picture.exposure() == pytest.approx(2 ** (-13 / 3) / 32)
+    assert picture.exposure(HALVES) == pytest.approx(2**-4.5 / 32)
+
+
+def test_a_bracket_by_a_dial_of_halves_is_taken_by_it():
+    """1/180, 1/60 and 1/20 lie a stop and a half apart; by thirds the last step would be longer."""
+    pictures = _untimed_bracket(1.5)
+    _, curve = known_curve(_stating(pictures, (1 / 60, 1 / 180, 1 / 20)))
+    assert [c.code for c in curve.cautions] == ["curve.bracket"]
+    by_name = response_of_bracket(_stating(pictures, (1 / 60, 1 / 180, 1 / 20))).exposures
+    assert by_name == pytest.approx([2**-1.5, 2**-3, 1], rel=0.01)
+
+
+@pytest.mark.parametrize(("black", "white"), [(0, 243), (9, 255)])
+def test_a_camera_that_lifts_its_black_or_lowers_its_white_gives_its_curve_all_the_same(black, white):
+    plain = _stating(_untimed_bracket(2), (1 / 60, 1 / 250, 1 / 15))
+    bent = [replace(p, codes=np.rint(black + (white - black) / 255 * p.codes).astype(np.uint8)) for p in plain]
+    codes = np.arange(60, 230, 5)
+    found = [response_of_bracket(some).table for some in (plain, bent)]
+    moved = np.interp(black + (white - black) / 255 * codes, np.arange(256), found[1])
+    assert np.ptp(np.log10(moved / found[0][codes])) < 0.04
+    decoded, _ = known_curve(bent)
+    assert decoded[0].clip_code == pytest.approx(white - 4, abs=4)
+
+
+def test_pictures_of_a_bracket_are_tied_by_the_exposures_that_its_curve_was_found_with():
+    """Whatever they show, and if only one of them states its time."""
+    decoded, _ = known_curve(_stating(_untimed_bracket(2), (1 / 64, None, None)))
+    assert [p.exposure() for p in decoded] == pytest.approx([1 / 4, 1 / 16, 1], rel=0.05)
+
+
+def test_a_panel_near_white_leaves_a_curve_less_sure():
+    def curve(panel):
+        """Of a bracket in which the open panel shows in the shortest exposure alone."""
+        plain = _stating(_untimed_bracket(2), (1 / 60, 1 / 250, 1 / 15))
+        open_panel = np.full((60, plain[0].width, 1), 255, np.uint8)
+        lit = [
+            replace(p, codes=np.concatenate([p.codes, open_panel if k != 1 else open_panel // 255 * panel]))
+            for k, p in enumerate(plain)
+        ]
+        return known_curve(lit)[1]
+
+    assert curve(251).least > 1.3 * curve(215).least
 
 
 @pytest.mark.parametrize(("beside", "said"), [(-0.02, True), (0.02, False), (0.0, False)])

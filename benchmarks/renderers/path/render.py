@@ -379,7 +379,20 @@ def lowblur(E, sig, k):
     return out
 
 
-def build_scene(rng, strip_kind, w, h):
+def lay_card(rng, free, reach):
+    """coverage of an opaque piece on the widest free place, None where none is wide enough; drawn from a generator of its own"""
+    depth = ndi.distance_transform_edt(np.pad(free, 1))[1:-1, 1:-1]
+    y, x = np.unravel_index(int(np.argmax(depth)), depth.shape)
+    half = min(.66 * depth[y, x], reach * rng.uniform(.5, 1))
+    if half < 8: return None
+    a = rng.normal(0, .2); c, s = np.cos(a), np.sin(a)
+    q = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half * [1, rng.uniform(.6, 1)]
+    im = Image.new("L", free.shape[::-1], 0)
+    ImageDraw.Draw(im).polygon([(x + c * u - s * v, y + s * u + c * v) for u, v in q], fill=255)
+    return ndi.gaussian_filter(np.asarray(im, f32) / 255, .5)
+
+
+def build_scene(rng, strip_kind, w, h, card=None):
     """linear optical image E (open panel ~1), plus truth"""
     shapes = {"35mm": ["35mm"], "120": ["120"], "wedge": ["wedge"], "holder": ["35mm", "120"]}.get(strip_kind, ["35mm", "35mm", "120", "wedge"])
     if strip_kind == "merge": shapes = ["35mm", "120", "wedge"]
@@ -527,6 +540,14 @@ def build_scene(rng, strip_kind, w, h):
     for m, col, glow, _ in objs:
         refl = col * (room * roomf)[..., None] + glow * lit[..., None] * np.array([1, .35, .2] if glow < .1 else [1, .95, .85], f32) * flat
         E = E * (1 - m)[..., None] + refl * m[..., None]
+    laid = None
+    if card is not None:                            # an opaque piece of dark card, lit by the room alone
+        free = (lit > .99) & (cover < .01) & (mask < .01)
+        for o in objs: free &= o[0] < .01
+        laid = lay_card(card, free, .04 * max(w, h))
+        if laid is not None:
+            E = E * (1 - laid)[..., None] + (f32(card.uniform(.03, .2)) * room * roomf * laid)[..., None]
+            objs = objs + [(laid, None, 0, "card")]
     im = Image.new("L", (w, h), 0); dr = ImageDraw.Draw(im)
     nd = int(rng.integers(0, 120))
     for _ in range(nd):
@@ -736,7 +757,7 @@ def chroma_noise(rng, code, amt):
 
 
 # ------------------------------------------------------------------ one picture
-def make_picture(seed, strip_kind, file_kind, out_folder, size=None):
+def make_picture(seed, strip_kind, file_kind, out_folder, size=None, card=False):
     assert strip_kind in STRIP_KINDS, strip_kind
     assert file_kind in FILE_KINDS, file_kind
     os.makedirs(out_folder, exist_ok=True)
@@ -745,7 +766,7 @@ def make_picture(seed, strip_kind, file_kind, out_folder, size=None):
         w, h = [(1800, 1200), (1760, 1320), (1800, 1200), (1920, 1080), (1200, 1800), (1320, 1760)][int(rng.integers(6))]
     else: w, h = size
     for _ in range(6):
-        try: E, T, litm = build_scene(rng, strip_kind, w, h); break
+        try: E, T, litm = build_scene(rng, strip_kind, w, h, np.random.default_rng([int(seed), 5]) if card else None); break
         except RuntimeError: continue
     else: raise RuntimeError("no placement found")
     rng = np.random.default_rng([int(seed), STRIP_KINDS.index(strip_kind), 99, len(file_kind), ord(file_kind[0])])

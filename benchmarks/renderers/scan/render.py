@@ -340,7 +340,20 @@ def write_file(r, lin, kind, stem):
 
 
 # ------------------------------------------------------------------ one scan
-def make_picture(seed, strip_kind, file_kind, out_folder, size=(1800, 1200)):
+def lay_card(r, free, reach):
+    """Coverage of an opaque piece on the widest free place, None where none is wide enough; drawn from a generator of its own."""
+    depth = ndi.distance_transform_edt(np.pad(free, 1))[1:-1, 1:-1]
+    y, x = np.unravel_index(int(np.argmax(depth)), depth.shape)
+    half = min(.66 * depth[y, x], reach * r.uniform(.5, 1))
+    if half < 8: return None
+    t = r.normal(0, .2); c, s = np.cos(t), np.sin(t)
+    q = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half * [1, r.uniform(.6, 1)]
+    im = Image.new("L", free.shape[::-1], 0)
+    ImageDraw.Draw(im).polygon([(x + c * a - s * b, y + s * a + c * b) for a, b in q], fill=255)
+    return ndi.gaussian_filter(np.asarray(im, np.float32) / 255, .5)
+
+
+def make_picture(seed, strip_kind, file_kind, out_folder, size=(1800, 1200), card=False):
     if strip_kind not in STRIP_KINDS: raise ValueError(strip_kind)
     if file_kind not in FILE_KINDS: raise ValueError(file_kind)
     r = np.random.default_rng([int(seed), zlib.crc32(("S" + strip_kind).encode()), zlib.crc32(file_kind.encode())])
@@ -431,6 +444,10 @@ def make_picture(seed, strip_kind, file_kind, out_folder, size=(1800, 1200)):
         d = [X, W - X, Y, H - Y][e] - wdt
         if u[d < 4].size and not ((u > 0) & (u < fl) & (v > 0) & (v < fw) & (d < 6)).any():
             T *= (np.clip(d * .5, 0, 1) * .999 + .001)[..., None]
+    if card:                                                  # opaque: nothing comes through
+        free = T[..., 1] > .999
+        laid = lay_card(np.random.default_rng([int(seed), 5]), free, .04 * max(W, H))
+        if laid is not None: T *= (1 - laid)[..., None]
     # ---- dust and hairs with sharp shadows
     dm = Image.new("L", (W, H), 0); dr = ImageDraw.Draw(dm)
     for _ in range(int(r.integers(15, 160))):

@@ -17,6 +17,7 @@ from obverse.reference import number, record
 
 _MOST_STOPS = 6  # between neighbours; farther apart two pictures of one strip show nothing in common
 _FROM_PANEL = 0.3  # density by which a curve errs as much as it does anywhere
+_PANEL_PERCENT = 98  # of a copy that is its panel
 _SMALL = 200  # pixels of a copy that tells which picture is the brighter
 
 
@@ -130,6 +131,13 @@ def told(pictures: Sequence[Picture], stops: float | None) -> list[Picture]:
     ]
 
 
+def _panel_doubt(picture: Picture, doubt: np.ndarray) -> float:
+    """Standard uncertainty of a density from that of the curve where the open panel lies: towards white few places speak for it."""
+    light, _ = picture.reduced(_SMALL)
+    codes = np.interp(np.percentile(light, _PANEL_PERCENT), np.asarray(picture.table), np.arange(doubt.size))
+    return float(np.interp(codes, np.arange(doubt.size), doubt))
+
+
 def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
     """The pictures, decoded by a curve measured in them where they show one, and how well it is known.
 
@@ -148,18 +156,27 @@ def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
         )
         said = Caution("curve.standard", words, Level.CAUTION, where="picture", source="camera.tone_curve")
         return list(pictures), Curve(free=True, cautions=(said,))
-    decoded = [replace(p, encoding="response", table=found.table) for p in pictures]
-    share, least = number("camera.bracket_curve"), number("camera.bracket_curve_least")
+    # Exposures that the curve was found with tie pictures together that share too little of the strip for that, and name each
+    # time by the dial that the bracket was taken with.
+    decoded = [
+        replace(p, encoding="response", table=found.table, told_exposure=exposure, exposure_s=None)
+        for p, exposure in zip(pictures, found.exposures, strict=True)
+    ]
+    share = number("camera.bracket_curve")
+    least = min(_panel_doubt(p, found.doubt) for p in decoded)
     doubts: tuple[Caution, ...] = ()
     if found.unfit:
-        decoded = [replace(p, exposure_s=None) for p in decoded]
         words = (
             "The exposures written in the pictures (shutter time, aperture, sensitivity) do not fit what the pictures show and were not "
             "used. Something else changed between them: hold aperture and sensitivity, and let only the time change."
         )
         doubts = (Caution("curve.exposures", words, Level.CAUTION, where="picture"),)
     if found.timed:
-        how = "the shutter times in the pictures" if decoded[0].exposure_s else "the stops that were given"
+        how = (
+            "the shutter times in the pictures"
+            if pictures[0].exposure_s and not found.unfit
+            else "the stops that were given"
+        )
         words = f"The tone curve was found from the bracket itself, by {how}."
         said = Caution("curve.bracket", words, Level.NOTE, where="picture")
         return decoded, Curve(math.hypot(share, found.ratio_sd), least, cautions=(*doubts, said))

@@ -27,7 +27,7 @@ from obverse.imaging import (
     estimate_noise,
     exposure_ratios,
     fit_field,
-    glare_without_card,
+    glare_over_strip,
     grain_contrast,
     merge,
     read_blocks,
@@ -36,7 +36,7 @@ from obverse.imaging import (
 from obverse.imaging.alignment import Shift, find_shift
 from obverse.imaging.finding import LONGEST, Opaque, Survey, dark_noise, find_opaque
 from obverse.imaging.masks import shrink
-from obverse.reference import number
+from obverse.reference import number, record
 
 _PANEL_SPOTS = 2500  # of the open panel, at the most
 _SAME_PIXEL = 0.3  # pixels, within which no shift is told
@@ -44,6 +44,7 @@ _BRIGHT_PERCENT, _EVERY = 98, 3  # percentile of a copy that is its panel, by ev
 _NOT_CLIPPED = 0.995  # of the light that clips
 _ORDER, _ORDER_OF_FEW, _MANY_SPOTS = 4, 2, 400  # of a field: the main channel and many spots tell a bent one
 _GRAIN_SHOWS = 0.9  # of the blocks of a patch
+_LEAST_GLARE = 1e-6  # of the panel; less cannot be told from none
 _TOLD = 0.7  # share of the uncertainty that must go before the grain is said to have told the glare
 _FARTHEST = 3.0  # standard uncertainties
 _OF_CAMERAS = (RAW, "image/heic", "image/avif")  # kinds of file
@@ -160,7 +161,7 @@ def read_light(work: Work, tell: Callable[[float], None]) -> LightOf:
     relative = exposures / exposures.max()
     channels = work.pictures[0].channels
     shape = strips[0].mean.shape[:2]
-    patches, glare, panel, panel_sd = [], [], [], np.zeros(shape)
+    patches, panel, panel_sd = [], [], np.zeros(shape)
     share = np.zeros((len(work.pictures), *shape))
     for c in range(channels):
         merged, weight = _merge_channel(strips, noises, exposures, c)
@@ -169,18 +170,8 @@ def read_light(work: Work, tell: Callable[[float], None]) -> LightOf:
         panel.append(under)
         if c == work.main:
             share, panel_sd = weight.reshape(share.shape), field.relative_sd(work.grid.centres)
-    from_grain = False
-    if opaques:
-        for c in range(channels):
-            merged, _ = _merge_channel(opaques, noises, exposures, c)
-            level, error = (float(v) for v in biweight(merged.light)[:2])
-            if not math.isfinite(level):  # clipped at black in every picture: nothing but the black level
-                level, error = max(float(opaques[int(np.argmax(relative))].mean[..., c].mean()), 0.0), 0.0
-            # A scanner's veil is that of each line, and not the same where the strip lies.
-            error = math.hypot(error, number("scanner.glare_unevenness") * level) if work.scanned else error
-            glare.append(Estimate(level, error))
-    else:
-        glare, from_grain = _glare_without_card(work, strips, patches, panel, relative)
+    card = [_level_of_card(opaques, noises, exposures, c) for c in range(channels)] if opaques else None
+    glare, from_grain = _glare(work, strips, patches, panel, relative, card)
     quantum = _quantum(work, strips, noises, relative, share)
     bright = np.all([b.bright[..., work.main] for b in strips], axis=0)
     return LightOf(
@@ -262,10 +253,29 @@ def _field(points: np.ndarray, light: np.ndarray, work: Work, channel: int, orde
     return fit_field(points, light, size=work.size, order=order, judged=channel == work.main)
 
 
-def _glare_without_card(
-    work: Work, strips: list[Blocks], patches: list[Merged], panel: list[np.ndarray], relative: np.ndarray
+def _level_of_card(opaques: list[Blocks], noises: list[Noise], exposures: np.ndarray, channel: int) -> float:
+    """Light of the opaque piece in one channel."""
+    merged, _ = _merge_channel(opaques, noises, exposures, channel)
+    level = float(biweight(merged.light)[0])
+    if math.isfinite(level):
+        return max(level, 0.0)
+    # Clipped at black in every picture: nothing but the black level.
+    return max(float(opaques[int(np.argmax(exposures))].mean[..., channel].mean()), 0.0)
+
+
+def _glare(
+    work: Work,
+    strips: list[Blocks],
+    patches: list[Merged],
+    panel: list[np.ndarray],
+    relative: np.ndarray,
+    card: list[float] | None,
 ) -> tuple[list[Estimate], bool]:
-    """Glare from the darkest part of the picture and the contrast of the grain (and whether that told), as nothing opaque is in it."""
+    """Glare over the strip, per channel, and whether the grain told it where nothing opaque did.
+
+    It is bounded by the darkest part of the picture; an opaque piece, or habit where there is none, says how much it is
+    likely to be, and the contrast of the grain.
+    """
     shape = work.grid.pixels.shape[:2]
     blocks = patches[work.main].light.reshape(shape) / panel[work.main]
     seen = np.isfinite(blocks).any(axis=1)
@@ -277,20 +287,28 @@ def _glare_without_card(
     elsewhere = 1.0 + _FARTHEST * max(number(f"{maker}.glare_unevenness") for maker in makers)
     dark = _darkest(work, int(np.argmax(relative))) / middle[work.main]
     darkest = min([v for v in level[seen] if v > 0] + [elsewhere * dark])
+    kinds = [(number(f"{maker}.glare_typical"), number(f"{maker}.glare_spread")) for maker in makers]
+    if card is not None:
+        # Lit panel lies all round the piece and strays into it; over the strip there is less.
+        beside = max(card[work.main] / middle[work.main], _LEAST_GLARE)
+        kinds = [(share * beside, spread) for share, spread in (record(f"{m}.glare_beside_card").value for m in makers)]
     prior = GlarePrior(
-        kinds=tuple((number(f"{maker}.glare_typical"), number(f"{maker}.glare_spread")) for maker in makers),
-        # What may be a scan is taken as one here.
-        any_darkness=number(f"{makers[-1]}.any_darkness"),
+        kinds=tuple(kinds),
+        # What may be a scan is taken as one here; where a piece shows the veil, nothing is to be guessed from how dark the strip is.
+        any_darkness=number(f"{makers[-1]}.any_darkness") if card is None else 0.0,
         exponent=number("camera.grain_exponent"),
         exponent_sd=number("camera.grain_exponent_sd"),
         scatter=number("camera.grain_scatter"),
         pattern=number("camera.pixel_pattern"),
+        measured=card is not None,
     )
-    bound = glare_without_card(darkest, prior)
-    part = glare_without_card(darkest, prior, _grain(work, strips, level, panel[work.main], relative))
+    bound = glare_over_strip(darkest, prior)
+    part = glare_over_strip(darkest, prior, _grain(work, strips, level, panel[work.main], relative))
+    # Every channel has its own veil where a piece shows it; without one all have the same share of their light.
+    scale = [one / card[work.main] * middle[work.main] for one in card] if card and card[work.main] > 0 else middle
     return [
-        Estimate(part.value * m, part.sd * m, part.low90 * m, part.high90 * m) for m in middle
-    ], part.sd < _TOLD * bound.sd
+        Estimate(part.value * m, part.sd * m, part.low90 * m, part.high90 * m) for m in scale
+    ], card is None and part.sd < _TOLD * bound.sd
 
 
 def _darkest(work: Work, longest: int) -> float:

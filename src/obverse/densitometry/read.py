@@ -128,6 +128,7 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
     patches, dividers, shift, accept = asked.patches, asked.dividers, asked.shift, asked.accept
     panel, calibration = asked.panel, asked.calibration
     tell(_AT_PANEL, "looking for the panel")
+    stated = [p.exposure_s for p in pictures]
     pictures, curve = known_curve(pictures)
     views = Views(pictures)
     master, panel_clipped = views.master, views.panel_clipped
@@ -168,7 +169,7 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
         warp=warp,
         layout=layout,
         kind="diffuse density" if calibration else "camera density",
-        pictures=tuple(_of_picture(p, light, k, master) for k, p in enumerate(pictures)),
+        pictures=tuple(_of_picture(p, stated[k], light, k, master) for k, p in enumerate(pictures)),
         size=(pictures[0].width, pictures[0].height),
         opaque=work.opaque.box if work.opaque else None,
     )
@@ -404,14 +405,10 @@ def _budget(
     """Standard uncertainty of a patch's transmittance from each cause."""
     t = transmittance if math.isfinite(transmittance) else 0.0
     glare, open_panel = light.glare[work.main], float(np.mean(light.panel[work.main][p]))
-    uneven = 0.0
-    if work.opaque is not None:
-        away = np.hypot(*(work.grid.centres[p].mean(0) - work.opaque.centre)) / (max(work.size) / 2)
-        uneven = number("camera.glare_unevenness") * float(away)
     return {
         "noise": noise if math.isfinite(noise) else 0.0,
         "falloff": t * math.hypot(float(np.mean(light.panel_sd[p])), number("camera.panel_nearby")),
-        "glare": (1 - t) * math.hypot(glare.sd, uneven * glare.value) / open_panel,
+        "glare": (1 - t) * glare.sd / open_panel,
         "exposure": t * float((light.share[:, p] * from_master[:, None]).sum(0).mean()),
         "codes": float(np.mean(light.quantum[p])) / open_panel,
     }
@@ -598,13 +595,13 @@ def _reference(work: Work, light: LightOf, panel_clipped: bool) -> OpenPanel:
     )
 
 
-def _of_picture(picture: Picture, light: LightOf, k: int, master: int) -> ReadPicture:
+def _of_picture(picture: Picture, exposure_s: float | None, light: LightOf, k: int, master: int) -> ReadPicture:
     return ReadPicture(
         name=picture.name,
         sha256=picture.sha256,
         media_type=picture.media_type,
         encoding=picture.encoding,
-        exposure_s=picture.exposure_s,
+        exposure_s=exposure_s,
         f_number=picture.f_number,
         iso=picture.iso,
         relative_exposure=round(float(light.exposures[k] / light.exposures[master]), 5),

@@ -6,7 +6,7 @@ others do without, and is asked for by its own name.
 
 from obverse.imaging.encoding import linear_to_srgb, srgb_table
 from obverse.imaging.geometry import is_convex
-from obverse.imaging.glare import GlarePrior, Grain, glare_without_card
+from obverse.imaging.glare import GlarePrior, Grain, glare_over_strip
 from obverse.imaging.picture import RAW, Picture
 from obverse.imaging.radiometry import (
     BracketApartError,
@@ -49,7 +49,7 @@ __all__ = [
     "estimate_noise",
     "exposure_ratios",
     "fit_field",
-    "glare_without_card",
+    "glare_over_strip",
     "grain_contrast",
     "is_convex",
     "linear_to_srgb",

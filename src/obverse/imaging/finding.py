@@ -719,8 +719,10 @@ def find_opaque(seen: Survey, warp: Warp, covered: np.ndarray) -> Opaque | None:
     if not dark.any():
         return None
     # What is dark only in parts, as the border of another strip is, is film; an edge is never sharp, so the rim counts for nothing.
-    things, _ = ndimage.label(shrink(seen.region & ~strip & ~seen.panel, _SOFT))
-    whole, parts = (np.bincount(things[some], minlength=things.max() + 1) for some in (things > 0, dark & (things > 0)))
+    beside = shrink(seen.region & ~strip & ~seen.panel, _SOFT)
+    things, _ = ndimage.label(beside)
+    core = shrink(beside, 2)
+    whole, parts = (np.bincount(things[some], minlength=things.max() + 1) for some in (core, core & dark))
     dark &= (parts > _EVENLY_DARK * whole)[things]
     label, _ = ndimage.label(dark)
     best = None

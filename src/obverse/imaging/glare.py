@@ -1,4 +1,4 @@
-"""Veiling glare when nothing opaque lies in the picture: a bound, a prior, and the contrast of the film's grain."""
+"""Veiling glare over the strip: a bound, a prior or an opaque piece beside it, and the contrast of the film's grain."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from obverse.foundation import QUANTILES_90, Estimate
 
 _LEVELS = 240  # of glare that are weighed
+_FARTHEST = 4.0  # spreads above a typical one, beyond which no glare is weighed
 _DARKEST_FILM = 6e-4  # what the densest film lets through, density 3.2
 _FEWEST = 3  # patches whose grain shows; fewer cannot tell grain from glare
 _TAIL = 4.0  # degrees of freedom of Student's law: one streaky patch must not decide
@@ -39,13 +40,13 @@ class Grain:
 
 @dataclass(frozen=True)
 class GlarePrior:
-    """What is known before the picture is seen.
+    """What is known of the glare before the strip's own light is looked at.
 
     Parameters
     ----------
     kinds : sequence of (typical, spread)
-        For each kind of device that may have taken the picture, all as likely: median of its glare (fraction of the panel) and
-        the standard deviation of that in natural logarithms.
+        For each kind of device that may have taken the picture, all as likely, or by an opaque piece: median of the glare (fraction
+        of the panel) and the standard deviation of that in natural logarithms.
     exponent, exponent_sd : float
         The grain's standard deviation in density goes as this power of density.
     scatter : float
@@ -55,6 +56,8 @@ class GlarePrior:
     any_darkness : float
         How likely it is, 0 to 1, that the darkest part is as likely dense as twice as dense, so that nearly all that it shows may
         be glare; otherwise its own light is as likely any share of that.
+    measured : bool
+        By an opaque piece; where only habit speaks for any glare there may be hardly any.
     """
 
     kinds: tuple[tuple[float, float], ...]
@@ -63,9 +66,10 @@ class GlarePrior:
     scatter: float
     pattern: float
     any_darkness: float = 0.0
+    measured: bool = False
 
 
-def glare_without_card(darkest: float, prior: GlarePrior, grain: Grain | None = None) -> Estimate:
+def glare_over_strip(darkest: float, prior: GlarePrior, grain: Grain | None = None) -> Estimate:
     """Veiling glare as a fraction of the open panel: mean and standard deviation of what remains possible.
 
     Parameters
@@ -86,7 +90,8 @@ def glare_without_card(darkest: float, prior: GlarePrior, grain: Grain | None = 
     """
     if darkest <= 0:
         return Estimate(0.0, 0.0)
-    glare = darkest * (np.arange(_LEVELS) + 0.5) / _LEVELS
+    most = min(darkest, max(typical * np.exp(_FARTHEST * spread) for typical, spread in prior.kinds))
+    glare = most * (np.arange(_LEVELS) + 0.5) / _LEVELS
     each = [-0.5 * (np.log(glare / typical) / spread) ** 2 - np.log(spread) for typical, spread in prior.kinds]
     own = darkest / np.maximum(darkest - glare, _DARKEST_FILM)
     dark = np.log(1 - prior.any_darkness + prior.any_darkness * own / own.mean())
@@ -100,7 +105,7 @@ def glare_without_card(darkest: float, prior: GlarePrior, grain: Grain | None = 
     sd = float(np.sqrt((weight * (glare - mean) ** 2).sum()))
     low, high = (float(np.interp(q, np.cumsum(weight), glare)) for q in (QUANTILES_90[0], QUANTILES_90[-1]))
     # Where nothing but habit speaks for any glare, a clean lens may have hardly any.
-    return Estimate(mean, sd, min(low, mean) if told else 0.0, max(high, mean))
+    return Estimate(mean, sd, min(low, mean) if told or prior.measured else 0.0, max(high, mean))
 
 
 def _from_grain(glare: np.ndarray, prior: GlarePrior, grain: Grain) -> np.ndarray:

@@ -23,8 +23,15 @@ _COARSE = 255  # codes; finer scales are cut where their light is, coarser ones 
 _PIXELS_AT_ONCE = 32_000  # of those strewn over a large picture that are read before its pages are given back
 _ROWS_AT_ONCE = 8  # rows of a large picture that stay in the processor's cache while they are read
 
-# Whole stops go by round names, in seconds or parts of one, but are powers of two: 1/60 is 1/64 (common practice, no source).
-_NAMED_TIMES = (15, 30, 60, 125, 250, 500, 1000, 2000, 4000, 8000)
+# Shutters and diaphragms move by thirds or by halves of a stop, which go by round names, in seconds or parts of one: 1/60 is 1/64,
+# 1/45 is 1/45.3, and 1/20 is 1/20.2 on a dial of thirds, 1/22.6 on one of halves (common practice, no source).
+THIRDS, HALVES = 3, 2  # steps of a dial to the stop
+_WHOLE = (15, 30, 60, 125, 250, 500, 1000, 2000, 4000, 8000)
+_OF_THIRDS = (1.3, 1.6, 2.5, 3, 3.2, 5, 6, 10, 13, 20, 25, 40, 50, 80, 100, 160, 200, 320, 400, 640, 800)
+_NAMES = {
+    THIRDS: (*_WHOLE, *_OF_THIRDS, 1250, 1600, 2500, 3200, 5000, 6400),
+    HALVES: (*_WHOLE, 1.5, 3, 6, 10, 11, 20, 22, 45, 90, 180, 350, 750, 1500, 3000, 6000),
+}
 _AS_NAMED = 0.004  # relative; what a quotient of whole numbers may be off
 
 RAW = "image/x-raw"  # media type of what a sensor wrote
@@ -124,6 +131,8 @@ class Picture:
             return black + _TRUSTED_FRACTION * (self.saturation - black)
         if self.table is not None and self.saturation > _COARSE:
             return min(float(np.searchsorted(self.table, _TRUSTED_FRACTION)), self.saturation - 1)
+        if self.table is not None:
+            return float(np.searchsorted(self.table, 1.0)) - 1.0
         return self.saturation - 1.0
 
     def linear(self, codes: np.ndarray) -> np.ndarray:
@@ -153,11 +162,17 @@ class Picture:
             return np.full_like(linear, 1.0 / (self.saturation - max(self.black)))
         return np.asarray(np.interp(linear, self.table, np.gradient(self.table)))
 
-    def exposure(self) -> float | None:
-        """Relative exposure: time x sensitivity / f-number squared, as far as the picture says; without a time, what was told."""
+    def exposure(self, dial: int = THIRDS) -> float | None:
+        """Relative exposure: time x sensitivity / f-number squared, as far as the picture says; without a time, what was told.
+
+        Parameters
+        ----------
+        dial : int
+            Steps to the stop, where a round time has two meanings.
+        """
         if not self.exposure_s:
             return self.told_exposure
-        return _time_meant(self.exposure_s) * (self.iso or 100.0) / 100.0 / (self.f_number or 1.0) ** 2
+        return _time_meant(self.exposure_s, dial) * (self.iso or 100.0) / 100.0 / _area_meant(self.f_number or 1.0)
 
     def reduced(self, longest: int) -> tuple[np.ndarray, int]:
         """A small linear copy of the main channel.
@@ -239,9 +254,16 @@ class Picture:
         return np.asarray((codes.astype(np.float32) - black) / (np.float32(self.saturation) - black))
 
 
-def _time_meant(exposure_s: float) -> float:
+def _time_meant(exposure_s: float, dial: int) -> float:
     """The time that a shutter was made for, of one that goes by a round name."""
     name = max(exposure_s, 1 / exposure_s)
-    if any(abs(name / named - 1) < _AS_NAMED for named in _NAMED_TIMES):
-        return float(2.0 ** round(math.log2(exposure_s)))
+    for steps in (dial, *_NAMES):
+        if any(abs(name / named - 1) < _AS_NAMED for named in _NAMES[steps]):
+            return float(2.0 ** (round(steps * math.log2(exposure_s)) / steps))
     return exposure_s
+
+
+def _area_meant(f_number: float) -> float:
+    """Square of the f-number that a diaphragm was made for: f/5.6 is the root of 32."""
+    steps = THIRDS * HALVES
+    return float(2.0 ** (round(steps * math.log2(f_number**2)) / steps))

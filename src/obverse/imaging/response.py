@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from obverse.foundation import Array
-from obverse.imaging.picture import Picture
+from obverse.imaging.picture import HALVES, THIRDS, Picture
 
 _KNOTS = 25  # of the departure from the standard curve
 _PLACES = 420  # of a picture that are compared, of all brightnesses
 _RATIO_STATED = 0.3  # natural logarithm by which stated times must differ to say something
 _NEIGHBOURS = 3  # squares each way within which a square counts as an edge
-_CODE_SD, _CODES_SD = 0.015, 1.5  # logarithm, and codes: compression, clutter and what no curve explains
+_CODE_SD, _CODES_SD = 0.006, 0.6  # logarithm, and codes: compression, clutter and what no curve explains
 _FEWEST_SHARED, _USUAL_STEP, _LEAST_STEP = (
     5,
     4.0,
@@ -34,13 +34,23 @@ _LEVELS = 30  # of brightness, from each of which places are taken
 _GRID = 300  # squares along the longer side, of which the even ones are taken
 _LEAST_SIDE = 2  # pixels of a square
 _ENOUGH = 0.3  # of the levels, in which squares must be found, or smaller ones are looked at
+_EVERY, _RIM_PERCENT = (
+    3,
+    0.2,
+)  # pixels, of which some tell the darkest and the brightest code, and how many may lie beyond
+_COARSE = 255  # codes
+_ALIKE_CODES, _ABOVE_BLACK = (
+    1.5,
+    3.0,
+)  # of 255: within which two pictures end alike; above the darkest, where noise says little
 _LOW, _HIGH = 0.015, 0.985  # of the scale; codes outside say nothing
-_SMOOTH = 0.025  # bend of the departure from one knot to the next (natural logarithm)
+_SMOOTH = 0.05  # bend of the departure from one knot to the next (natural logarithm)
 _FAR = 0.8  # how far the curve may depart from the standard one
 _FAR_KNOWN = 4.0  # the same where the exposures are known: a tighter one would rather bend them than the curve
 _EVEN = 0.03  # of the scale, from pixel to pixel
 _STATED = 0.02  # of a stated exposure ratio, natural logarithm
 _GUESSED = 0.05  # of one that is not stated
+_ALIKE_DIGITS = 6  # of the scatter of steps, by which two dials are compared
 _LEAST_PAIRS = 60
 _ALIKE = 0.25  # relative scatter of the steps of a bracket that was taken in equal steps
 # What lies between the pictures of a bracket that states no times: stops, and how usual they are.
@@ -61,6 +71,10 @@ class Response:
     ----------
     table : ndarray, shape (codes,)
         Linear light of each code, 1 at saturation.
+    doubt : ndarray, shape (codes,)
+        Standard uncertainty of the logarithm (to the base of 10) of that light against the curve's mean over what was seen of it.
+    exposures : tuple of float
+        Of each picture, relative to the longest, as the curve was found with them.
     timed : bool
         The ratios of the exposures were known; otherwise they were taken as whole stops, or as the standard curve has them.
     stops : float or None
@@ -74,6 +88,8 @@ class Response:
     """
 
     table: Array
+    doubt: Array
+    exposures: tuple[float, ...]
     timed: bool
     stops: float | None = None
     possible: tuple[float, float] = (0.0, 0.0)
@@ -92,17 +108,18 @@ def response_of_bracket(pictures: Sequence[Picture]) -> Response | None:
     first = pictures[0]
     if len(pictures) < 2 or first.table is None or any(p.codes.shape != first.codes.shape for p in pictures):
         return None
-    codes = _even_places(pictures)
+    ends = _ends(pictures)
+    codes = _even_places(pictures, ends)
     scale = first.saturation
-    usable = (codes > _LOW * scale) & (codes < _HIGH * scale)
+    usable = (codes > ends.low) & (codes < ends.high)
     good = usable.sum(0) >= 2
     codes, usable = codes[:, good], usable[:, good]
     if codes.shape[1] < _LEAST_PAIRS:
         return None
     standard = np.log(np.maximum(first.table, 1e-7))
-    fit = _Fit(codes, usable, standard, scale)
+    fit = _Fit(codes, usable, standard, scale, ends.white)
     rough = fit.rough_times()
-    times = _known_times([p.exposure() for p in pictures])
+    times = _stated_times(pictures)
     unfit = times is not None and any(p.exposure_s for p in pictures) and not _fits(times, rough)
     if unfit:
         times = _known_times([p.told_exposure for p in pictures])
@@ -111,20 +128,27 @@ def response_of_bracket(pictures: Sequence[Picture]) -> Response | None:
 
 
 def _by_times(fit: _Fit, times: Array) -> Response:
-    departure = fit.solve(times, _STATED, far=_FAR_KNOWN)
-    return Response(fit.table(departure), True, ratio_sd=_STATED * np.sqrt(2) / float(np.ptp(times)))
+    return Response(
+        *fit.solve(times, _STATED, far=_FAR_KNOWN), True, ratio_sd=_STATED * np.sqrt(2) / float(np.ptp(times))
+    )
 
 
 def _by_guess(fit: _Fit, rough: Array) -> Response:
     """By whole stops, or as the standard curve has them: left free, the curve and the exposures would shrink together."""
     steps = np.diff(np.sort(rough)) / np.log(2)
     if steps.std() >= _ALIKE * steps.mean():
-        departure = fit.solve(rough, _GUESSED)
-        return Response(fit.table(departure), False)
+        return Response(*fit.solve(rough, _GUESSED), False)
     whole, fewest, most = _whole_stops(float(steps.mean()))
     ranks = np.argsort(np.argsort(rough))
-    departure = fit.solve((ranks - ranks.max()) * whole * np.log(2), _STATED)
-    return Response(fit.table(departure), False, whole, (fewest, most))
+    found = fit.solve((ranks - ranks.max()) * whole * np.log(2), _STATED)
+    return Response(*found, False, whole, (fewest, most))
+
+
+def _stated_times(pictures: Sequence[Picture]) -> Array | None:
+    """What the pictures state, by the dial that makes a bracket of the more even steps."""
+    found = [_known_times([p.exposure(dial) for p in pictures]) for dial in (THIRDS, HALVES)]
+    known = [times for times in found if times is not None]
+    return min(known, key=lambda times: round(float(np.diff(np.sort(times)).std()), _ALIKE_DIGITS)) if known else None
 
 
 def _known_times(exposures: Sequence[float | None]) -> Array | None:
@@ -153,23 +177,47 @@ def _whole_stops(apparent: float) -> tuple[float, float, float]:
     return float(stops[np.argmax(chance)]), float(likely.min()), float(likely.max())
 
 
-def _even_places(pictures: Sequence[Picture]) -> Array:
+@dataclass(frozen=True)
+class _Ends:
+    """Codes between which a camera's curve says something, and that of its white."""
+
+    low: float
+    high: float
+    white: float
+
+
+def _ends(pictures: Sequence[Picture]) -> _Ends:
+    """Where black and white of the camera lie: some lift the one and lower the other.
+
+    White is where two exposures end alike; black lies no higher than the darkest code that any of them shows.
+    """
+    first = pictures[0]
+    few = [p.codes[::_EVERY, ::_EVERY, p.main_channel] for p in pictures]
+    brightest = sorted(float(np.percentile(part, 100 - _RIM_PERCENT)) for part in few)
+    darkest = min(float(np.percentile(part, _RIM_PERCENT)) for part in few)
+    unit = first.saturation / _COARSE
+    white = brightest[-2] if brightest[-1] - brightest[-2] < _ALIKE_CODES * unit else first.saturation
+    low = max(_LOW * first.saturation, darkest + _ABOVE_BLACK * unit)
+    return _Ends(low, _HIGH * white, white)
+
+
+def _even_places(pictures: Sequence[Picture], ends: _Ends) -> Array:
     """Mean codes (pictures, places) where all pictures are even."""
     first = pictures[0]
     side = max(_LEAST_SIDE, max(first.width, first.height) // _GRID)
     while True:
-        places, shown = _even_squares(pictures, side)
+        places, shown = _even_squares(pictures, side, ends)
         # Where a strip is small its patches hold no squares of that size, and what is even is the panel and the dark beside it.
         if shown > _ENOUGH * _LEVELS or side <= _LEAST_SIDE:
             return places
         side = max(_LEAST_SIDE, side // 2)
 
 
-def _even_squares(pictures: Sequence[Picture], side: int) -> tuple[Array, int]:
+def _even_squares(pictures: Sequence[Picture], side: int, ends: _Ends) -> tuple[Array, int]:
     """Mean codes (pictures, places) of squares of so many pixels that all pictures show even, and how many levels have some."""
     first = pictures[0]
     rows, columns = first.height // side, first.width // side
-    low, high = _LOW * first.saturation, _HIGH * first.saturation
+    low, high = ends.low, ends.high
     means, scatters = [], []
     for picture in pictures:
         # Little squares, side by side: on a small strip among much panel some must lie within a patch.
@@ -200,13 +248,14 @@ def _even_squares(pictures: Sequence[Picture], side: int) -> tuple[Array, int]:
 class _Fit:
     """The departure of the camera's curve from the standard one, by least squares."""
 
-    def __init__(self, codes: Array, usable: NDArray[np.bool_], standard: Array, scale: float):
+    def __init__(self, codes: Array, usable: NDArray[np.bool_], standard: Array, scale: float, white: float):
+        self.white = white
         self.codes, self.usable, self.standard, self.scale = codes, usable, standard, scale
         self.knots = scale * np.linspace(0.0, 1.0, _KNOTS)
         every = np.arange(standard.size, dtype=float)
         self.base = np.interp(codes, every, standard)
         slope = np.gradient(standard)
-        # A code and a half of compression and clutter, and what no curve explains.
+        # Half a code of compression and clutter, and what no curve explains.
         self.sd = _CODE_SD + _CODES_SD * scale / 255 * np.abs(np.interp(codes, every, slope))
 
     def rough_times(self) -> Array:
@@ -223,8 +272,8 @@ class _Fit:
             times[b] = times[a] + max(step, _LEAST_STEP)
         return np.asarray(times - times.max())
 
-    def solve(self, times: Array, sd: float, far: float = _FAR) -> Array:
-        """Departure at the knots."""
+    def solve(self, times: Array, sd: float, far: float = _FAR) -> tuple[Array, Array, tuple[float, ...]]:
+        """The curve, how sure it is, and the exposures of the pictures relative to the longest."""
         pictures, places = self.codes.shape
         k, j = np.nonzero(self.usable)
         where = self.codes[k, j] / self.scale * (_KNOTS - 1)
@@ -239,16 +288,25 @@ class _Fit:
         weight = 1.0 / self.sd[k, j]
         extra, extra_right = self._priors(times, sd, far, matrix.shape[1])
         robust = np.ones(k.size)
-        solution = np.zeros(matrix.shape[1])
+        solution, square = np.zeros(matrix.shape[1]), np.eye(matrix.shape[1])
         for _ in range(8):
             w = weight * robust
             normal = np.concatenate([matrix * w[:, None], extra])
             value = np.concatenate([right * w, extra_right])
-            square = normal.T @ normal
-            solution = np.linalg.solve(square + 1e-9 * np.eye(len(square)), normal.T @ value)
+            square = normal.T @ normal + 1e-9 * np.eye(normal.shape[1])
+            solution = np.linalg.solve(square, normal.T @ value)
             off = np.abs(matrix @ solution - right) * weight
             robust = 1.0 / np.sqrt(1.0 + (off / _ROBUST) ** 2)
-        return solution[:_KNOTS]
+        found = solution[_KNOTS : _KNOTS + pictures]
+        covariance = np.asarray(np.linalg.inv(square), dtype=float)[:_KNOTS, :_KNOTS]
+        doubt = self._doubt(covariance, np.asarray(matrix[:, :_KNOTS].mean(axis=0)))
+        return self._table(solution[:_KNOTS]), doubt, tuple(float(v) for v in np.exp(found - found.max()))
+
+    def _doubt(self, covariance: Array, seen: Array) -> Array:
+        """Of each code against all that were seen, of which each knot has its share."""
+        away = np.eye(_KNOTS) - seen / seen.sum()
+        sd = np.sqrt(np.maximum(((away @ covariance) * away).sum(axis=1), 0.0)) / np.log(10)
+        return np.asarray(np.interp(np.arange(self.standard.size, dtype=float), self.knots, sd))
 
     def _priors(self, times: Array, sd: float, far: float, width: int) -> tuple[Array, Array]:
         rows: list[Array] = []
@@ -271,9 +329,11 @@ class _Fit:
             say((_KNOTS + n,), (1.0,), float(time), 1e-3 if n == int(np.argmax(times)) else sd)
         return np.stack(rows), np.array(values)
 
-    def table(self, departure: Array) -> Array:
+    def _table(self, departure: Array) -> Array:
         """The curve, rising everywhere."""
         every = np.arange(self.standard.size, dtype=float)
         logs = self.standard + np.interp(every, self.knots, departure)
         table = np.maximum.accumulate(np.exp(logs))
-        return np.asarray(table / table[-1])
+        # A little below white its own noise is clipped as well.
+        end = self.white if self.white >= _HIGH * self.scale else _HIGH * self.white
+        return np.minimum(table / np.interp(end, every, table), 1.0)
