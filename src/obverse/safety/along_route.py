@@ -88,7 +88,7 @@ def check_route(
         found += [finding_of(effect, setting_for("mixing", room), step.key) for effect in own]
         # After a bath that nobody can read nothing is reckoned of what came before it.
         met: tuple[Effect, ...] = ()
-        reckoned = before is not None or left < _WASHED_OUT
+        reckoned, water_between = before is not None or left < _WASHED_OUT, left < 1.0
         if before is not None:
             held = of_bath(as_worked(before, formula_of(before, formulas), route), retained, used=True).times(left)
             met = assess([held, of_bath(formula, fill)], setting_for("carry_over", room))
@@ -99,7 +99,7 @@ def check_route(
         far, near = (tuple(p for p in carried if (p.origin == neighbour) == is_near) for is_near in (False, True))
         found += [f for f in carried_into(far, bath.ingredients, step.key) if f.level is not Level.NOTE]
         into = carried_into(near, bath.ingredients, step.key)
-        found += weighed(into, met) if reckoned else into
+        found += weighed(into, met, rinsed=water_between) if reckoned else into
         found += into_rinse(bath.ingredients, step.rinse_after, step.key)
         found += _after_use(step, bath)
         # In the bath itself what was carried in is diluted like by a fill; with the film leaves the bath as it is.

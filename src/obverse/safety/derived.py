@@ -53,7 +53,9 @@ def finding_of(effect: Effect, setting: Setting, where: str = "", *, usual: bool
     )
 
 
-def weighed(pairs: Iterable[Finding], effects: Sequence[Effect], *, lethal_too: bool = False) -> tuple[Finding, ...]:
+def weighed(
+    pairs: Iterable[Finding], effects: Sequence[Effect], *, lethal_too: bool = False, rinsed: bool = False
+) -> tuple[Finding, ...]:
     """Recorded pairs beside the engine's answer for the same known amounts: what it reckons as trifling is only noted.
 
     A pair of a kind that the engine does not reckon (stain, a lost bath, a rule of habit) stays as it is recorded.
@@ -63,6 +65,8 @@ def weighed(pairs: Iterable[Finding], effects: Sequence[Effect], *, lethal_too: 
     lethal_too : bool
         A pair that can kill is only noted too where its amounts are small: for what a person asks with its amounts,
         never for a recipe that somebody will make larger.
+    rinsed : bool
+        Of what is carried over: water came between. Without it a pair that is a caution at the least stays one, for a rinse is easily had.
     """
     worst = severity_of(effects)
     rules = {rule.pair: rule for rule, _ in pair_rules() if rule.reckoned}
@@ -70,8 +74,11 @@ def weighed(pairs: Iterable[Finding], effects: Sequence[Effect], *, lethal_too: 
     for finding in pairs:
         small = worst < TOLD and (lethal_too or finding.severity < REFUSED)
         rule = rules.get(finding.pair)
-        of_film = rule is not None and rule.harms_film and finding.context == "carry_over"
-        if rule is not None and not of_film and finding.severity >= TOLD and small:
+        if rule is None:
+            found.append(finding)
+            continue
+        stays = rule.harms_film or (rule.carry_floor == "caution" and not rinsed)
+        if small and finding.severity >= TOLD and not (stays and finding.context == "carry_over"):
             text = f"{finding.text} In the amounts here it is reckoned as small."
             finding = replace(finding, refused=False, level=Level.NOTE, text=text)
         found.append(finding)
