@@ -294,8 +294,26 @@ class Shape:
     contrast: float
 
 
-# Where each labelled piece lies.
-Boxes = list[tuple[slice, ...]]
+class _Pieces:
+    """What of a mask hangs together, by number from 1."""
+
+    def __init__(self, mask: np.ndarray):
+        self.label, count = ndimage.label(mask)
+        self.boxes = ndimage.find_objects(self.label)
+        self.sizes = np.bincount(self.label.ravel(), minlength=count + 1)
+        self._rectangles: dict[int, np.ndarray | None] = {}
+
+    def rectangle(self, number: int) -> np.ndarray | None:
+        """The smallest one round a piece; None where that is no more than a speck."""
+        if number not in self._rectangles:
+            down, across = self.boxes[number - 1]
+            piece = self.label[down, across] == number
+            self._rectangles[number] = (
+                smallest_rectangle(convex_hull(row_ends(piece) + np.array([across.start, down.start])))
+                if self.sizes[number] >= _SPECK
+                else None
+            )
+        return self._rectangles[number]
 
 
 def find_shapes(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Shape]:
@@ -311,10 +329,8 @@ def find_shapes(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Shape]:
     """
     covered = seen.region & ~seen.panel
     covered = without_holes(without_specks(covered, square=True))
-    label, count = ndimage.label(covered)
-    boxes = ndimage.find_objects(label)
-    area = int(seen.region.sum())
-    sizes = np.bincount(label.ravel(), minlength=count + 1)
+    pieces = _Pieces(covered)
+    area, sizes = int(seen.region.sum()), pieces.sizes
     largest = [
         int(n)
         for n in np.argsort(-sizes[1:])[:_MOST_PIECES] + 1
@@ -322,16 +338,16 @@ def find_shapes(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Shape]:
     ]
     holders = []
     for number in largest:
-        mask = _without_threads(_with_neighbours(label, boxes, number))
+        mask = _without_threads(_with_neighbours(pieces, number))
         if mask.any():
             yield _shape(seen, mask, masked=False)
-            row = _row_of_pieces(label, boxes, number)
+            row = _row_of_pieces(pieces, number)
             if row.sum() > _MORE_THAN_ITSELF * mask.sum():  # film so clear that only its patches are seen
                 yield _shape(seen, row, masked=False)
             holders.append(number)
     for number in holders:
         if worth(int(sizes[number])):
-            yield from _windows(seen, label == number)
+            yield from _windows(seen, pieces.label == number)
     if worth(int(seen.panel.size - seen.panel.sum())):
         yield from _windows(seen, ~grow(seen.panel, 2))
 
@@ -458,30 +474,28 @@ def _windows(seen: Survey, among: np.ndarray) -> Iterator[Shape]:
         through = without_specks(without_holes(through))
         if through.mean() > _ALL_THROUGH * among.mean():
             continue
-        label, count = ndimage.label(through)
-        boxes = ndimage.find_objects(label)
-        sizes = np.bincount(label.ravel(), minlength=count + 1)
+        pieces = _Pieces(through)
         used = np.zeros_like(through)
-        for number in np.argsort(-sizes[1:])[:_MOST_WINDOWS] + 1:
-            if sizes[number] < _LEAST_WINDOW or used[label == number].any():
+        for number in np.argsort(-pieces.sizes[1:])[:_MOST_WINDOWS] + 1:
+            if pieces.sizes[number] < _LEAST_WINDOW or used[pieces.label == number].any():
                 continue
-            mask = _row_of_pieces(label, boxes, int(number))
+            mask = _row_of_pieces(pieces, int(number))
             used |= mask
             yield _shape(seen, mask, masked=True)
 
 
-def _row_of_pieces(label: np.ndarray, boxes: Boxes, first: int) -> np.ndarray:
+def _row_of_pieces(among: _Pieces, first: int) -> np.ndarray:
     """A piece with all that lie in line with it: the patches of a strip between dark bars."""
-    mask = np.asarray(label == first)
-    own = _rectangle(label, boxes, first)
+    mask = np.asarray(among.label == first)
+    own = among.rectangle(first)
     if own is None:
         return mask
     # What is much smaller than the piece is wide is no other patch of it: dust needs no closer look.
     least = _AS_WIDE[0] * min(np.hypot(*(own[1] - own[0])), np.hypot(*(own[2] - own[1]))) / 2
     pieces = {}
-    for number, (down, across) in enumerate(boxes, start=1):
+    for number, (down, across) in enumerate(among.boxes, start=1):
         if np.hypot(down.stop - down.start, across.stop - across.start) >= least:
-            around = _rectangle(label, boxes, number)
+            around = among.rectangle(number)
             if around is not None:
                 pieces[number] = around
     best = [first]
@@ -508,18 +522,9 @@ def _row_of_pieces(label: np.ndarray, boxes: Boxes, first: int) -> np.ndarray:
         if len(row) > len(best):
             best = row
     for number in best[1:]:
-        mask = mask | (label == number)
+        mask = mask | (among.label == number)
     # The bars between belong to the strip.
     return inside(convex_hull(row_ends(mask)), mask.shape) if len(best) > 1 else mask
-
-
-def _rectangle(label: np.ndarray, boxes: Boxes, number: int) -> np.ndarray | None:
-    """The smallest one round a piece; None where that is no more than a speck."""
-    piece = label[boxes[number - 1]] == number
-    if np.count_nonzero(piece) < _SPECK:
-        return None
-    down, across = boxes[number - 1]
-    return smallest_rectangle(convex_hull(row_ends(piece) + np.array([across.start, down.start])))
 
 
 def _without_threads(mask: np.ndarray) -> np.ndarray:
@@ -537,28 +542,28 @@ def _without_threads(mask: np.ndarray) -> np.ndarray:
     return np.asarray(opened & mask)
 
 
-def _with_neighbours(label: np.ndarray, boxes: Boxes, best: int) -> np.ndarray:
+def _with_neighbours(among: _Pieces, best: int) -> np.ndarray:
     """The chosen piece with others in line with it (a very clear patch may part a strip)."""
-    mask = np.asarray(label == best)
-    box = _rectangle(label, boxes, best)
+    mask = np.asarray(among.label == best)
+    box = among.rectangle(best)
     if box is None:
         return mask
     along = box[1] - box[0], box[2] - box[1]
     long_way, short_way = sorted(along, key=lambda v: -np.hypot(*v))
     length, width = np.hypot(*long_way), np.hypot(*short_way)
     centre = box.mean(0)
-    for number, (down, side) in enumerate(boxes, start=1):
+    for number, (down, side) in enumerate(among.boxes, start=1):
         if number == best or np.hypot(down.stop - down.start, side.stop - side.start) < _WHOLE_WIDE * width:
             continue
-        r, c = np.nonzero(label[down, side] == number)
-        if r.size < _SPECK:
+        if among.sizes[number] < _SPECK:
             continue
+        r, c = np.nonzero(among.label[down, side] == number)
         offset = np.stack([c + side.start, r + down.start], 1) - centre
         across = offset @ short_way / width
         far = np.abs(offset @ long_way / length) - length / 2
         extent = np.ptp(across)
         if np.abs(across).max() < _HALF_WIDE * width and _WHOLE_WIDE * width < extent and far.min() < _NEAR_BY * width:
-            mask |= label == number
+            mask |= among.label == number
     return mask
 
 
@@ -724,12 +729,12 @@ def find_opaque(seen: Survey, warp: Warp, covered: np.ndarray) -> Opaque | None:
     core = shrink(beside, 2)
     whole, parts = (np.bincount(things[some], minlength=things.max() + 1) for some in (core, core & dark))
     dark &= (parts > _EVENLY_DARK * whole)[things]
-    label, _ = ndimage.label(dark)
+    found = _Pieces(dark)
     best = None
-    for number, box in enumerate(ndimage.find_objects(label), start=1):
-        piece = label[box] == number
-        if piece.sum() < _LEAST_OPAQUE_PIECE:
+    for number, box in enumerate(found.boxes, start=1):
+        if found.sizes[number] < _LEAST_OPAQUE_PIECE:
             continue
+        piece = found.label[box] == number
         inner = _box_inside(piece)
         if inner is None:
             continue

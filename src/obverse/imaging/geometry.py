@@ -17,6 +17,7 @@ from obverse.imaging.statistics import median
 
 # Robust line: rounds, pixels that no rim is straighter than, and standard deviations beyond which a point counts nothing.
 _ROUNDS, _LEAST_SCATTER, _CUT = 6, 0.05, 4
+_SETTLED = 1e-6  # of a line's three numbers, by which it no longer moves
 # Points of which all pairs are tried, and the part of the longest distance that a pair must lie apart.
 _PICKED, _FAR_APART = 14, 0.2
 UNIT_SQUARE = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
@@ -94,7 +95,9 @@ def fit_line(points: np.ndarray) -> np.ndarray:
         heavy = weight * x
         angle = 0.5 * math.atan2(2 * float(heavy @ y), float(heavy @ x - (weight * y) @ y))
         a, b = -math.sin(angle), math.cos(angle)
-        best = np.array([a, b, -a * middle[0] - b * middle[1]])
+        before, best = best, np.array([a, b, -a * middle[0] - b * middle[1]])
+        if np.abs(best - before).max() < _SETTLED:
+            break
     return best
 
 
