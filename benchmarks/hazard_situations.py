@@ -365,6 +365,7 @@ _STRENGTH = re.compile(
 )
 # What a strength is counted as, and no substance beside.
 _COUNTED_AS = re.compile(r"\b(available|active|free|silver|selenium|total|by (weight|mass|volume)|alc)\b")
+_WATER_OF = re.compile(r"\bwater (?:of|from|off|after|with) (.+)")
 # A bath that comes in parts is named by its job, and so is what only says what it does.
 _IN_PARTS, _BY_JOB = re.compile(r"\b(part|bath|solution) [a-d1-4]\b"), ("bleach", "bath", "sensitizer", "sensitiser")
 
@@ -423,6 +424,9 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         key = "iron_iii_chloride_hexahydrate"
     if key in ("silver_chloride", "silver_sulfide", "silver_ammine_chloride") and re.search(r"\bmetal(lic)?\b", text):
         key = "silver"
+    if key == "water" and _STRENGTH.search(strength) and (whence := _WATER_OF.search(name.lower())):
+        # Rinse water of something holds as much of it as is said.
+        key = key_of(whence[1]) or key
     contents: dict[str, str] = {}
     for inner in part.get("contains") or ():
         inner_key = key_of(inner["substance"])

@@ -114,6 +114,8 @@ def test_a_strength_says_what_it_names(strength, named):
         ("wheel cleaner", "ammonium bifluoride 50 g/L", {"ammonium_bifluoride"}),
         ("permanganate bleach", "2 % acid", {"potassium_permanganate", "sulfuric_acid"}),
         ("used fixer", "5 g/L silver", {"ammonium_thiosulfate", "silver_thiosulfate"}),
+        ("rinse water of the sulfide tray", "about 0.5 g/L", {"sodium_sulfide"}),
+        ("rinse water of the sulfide tray", "", set()),
     ],
 )  # fmt: skip
 def test_what_a_strength_names_goes_before_what_a_name_is_for(name, strength, held):
