@@ -66,7 +66,7 @@ def counts_noticed(light: Light, taken) -> np.ndarray:
     for off in OFFS:
         try:
             reading = read_strip(taken[:1], len(light.densities) + off)
-            found.append((False, any(c.code == "patches.border" for c in reading.cautions)))
+            found.append((False, any(c.where == "patches" for c in reading.cautions)))
         except InputError as error:
             found.append(("asked for" in error.sentence,) * 2)
     return np.array(found)

@@ -182,7 +182,7 @@ def test_another_number_of_patches_is_read_as_asked_and_cautioned(asked):
     reading = read_strip([picture], asked)
     assert len(reading.patches) == asked
     (said,) = [c for c in reading.cautions if c.where == "patches"]
-    assert said.code in ("patches.count", "patches.border")
+    assert said.code in ("patches.count", "patches.elsewhere")
     if said.code == "patches.count":
         assert f"speak rather for 10 patches than for {asked}." in said.text
         assert reading.document()["against"][0]["patches"] == 10
@@ -245,13 +245,37 @@ def test_corners_that_make_no_strip(corners, words):
         read_strip([Picture(expose(light, 1.0, rng))], 6, corners)
 
 
-@pytest.mark.parametrize(("lead_mm", "suspected"), [(24.0, True), (4.0, False)])
-def test_a_stretch_of_border_as_long_as_a_patch_is_suspected_to_be_one(lead_mm, suspected):
-    strip = RenderedStrip((0.15, 0.5, 0.9, 1.3, 1.7, 2.1), pitch_mm=24, rebate_density=2.45, lead_mm=(4.0, lead_mm))
+def with_borders(densities, lead_mm, rebate=2.45):
+    strip = RenderedStrip(densities, pitch_mm=24, rebate_density=rebate, lead_mm=lead_mm)
     corners = np.array([[60.0, 120], [540, 120], [540, 216], [60, 216]])
     rng = np.random.default_rng(23)
-    picture = Picture(expose(render(strip, RenderedScene(600, 340, corners, mask=True, grain=0.02), rng), 1.0, rng))
-    assert ("patches.border" in {c.code for c in read_strip([picture], 6).cautions}) == suspected
+    return Picture(expose(render(strip, RenderedScene(600, 340, corners, mask=True, grain=0.02), rng), 1.0, rng))
+
+
+@pytest.mark.parametrize("lead_mm", [24.0, 4.0])
+def test_a_stretch_of_border_as_long_as_a_patch_alone_is_no_reason_for_doubt(lead_mm):
+    reading = read_strip([with_borders((0.15, 0.5, 0.9, 1.3, 1.7, 2.1), (4.0, lead_mm))], 6)
+    assert reading.density == pytest.approx((0.15, 0.5, 0.9, 1.3, 1.7, 2.1), abs=0.02)
+    assert not [c for c in reading.cautions if c.where == "patches"] and not reading.others
+
+
+def test_where_the_row_may_begin_at_two_places_both_are_told_and_either_is_read_as_asked():
+    """Two patches and the film beyond the row are alike: of four stretches of a patch's length any may be the row's."""
+    densities = (1.7, 1.7, 0.3, 0.6, 0.9, 1.2, 1.5)
+    picture = with_borders(densities, (5.0, 28.0), rebate=1.7)
+    reading = read_strip([picture], 7)
+    assert reading.density == pytest.approx((1.7, 0.3, 0.6, 0.9, 1.2, 1.5, 1.7), abs=0.02)
+    (said,) = [c for c in reading.cautions if c.where == "patches"]
+    assert said.code == "patches.elsewhere" and "elsewhere: all of it one patch earlier." in said.text
+    assert [one.words for one in reading.others] == ["all of it one patch earlier"]
+    taken = read_strip([picture], 7, other=1)
+    assert taken.density == pytest.approx(densities, abs=0.02)
+    assert taken.area == reading.others[0].corners
+    assert not [c for c in taken.cautions if c.where == "patches"] and not taken.others
+    with pytest.raises(InputError, match="no other placing 2"):
+        read_strip([picture], 7, other=2)
+    with pytest.raises(InputError, match="corners were given too"):
+        read_strip([picture], 7, reading.area, other=1)
 
 
 def bracket(second, turned=0.0, shift=(0.0, 0.0), name="b.tif"):

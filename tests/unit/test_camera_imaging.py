@@ -13,7 +13,7 @@ from obverse.foundation import InputError
 from obverse.imaging import Picture, alignment, finding, geometry, masks, parts, patches, radiometry
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
 from obverse.imaging.glare import GlarePrior, Grain, glare_over_strip
-from obverse.imaging.patches import Profile, doubts, place_patches
+from obverse.imaging.patches import Profile, doubts, place_patches, weighed
 from obverse.imaging.picture import HALVES
 from obverse.imaging.response import response_of_bracket
 from obverse.imaging.sampling import grain_contrast, strip_grid
@@ -274,8 +274,8 @@ def test_the_boundaries_are_the_cheapest_and_cost_what_they_are_said_to():
                 mean = np.average(part, weights=weight)
                 even.append(8.0 * np.mean(weight * (part - mean) ** 2) + extra)
             total += min(60.0, *even) + 45.0 * np.log((b - a) / pitch) ** 2
-        for n, (a, b) in enumerate(pairwise(edges)):
-            total += (1.6 if n in (0, count - 1) else 0.6) * np.mean(np.abs(profile.density[a:b] - 2.6) < 0.15)
+        for a, b in pairwise(edges):
+            total += 1.6 * np.mean(np.abs(profile.density[a:b] - 2.6) < 0.15)
         return total
 
     cost, edges = work.best(pitch, count)
@@ -361,7 +361,7 @@ def test_ends_as_dense_as_the_border_are_counted_by_the_number_given():
 def test_film_denser_than_a_dark_edge_that_caught_light_is_border_and_than_a_clear_one_is_not():
     """A lead of 1.3 patches lies before the first, and the last are as dense; the edge of the film seems to be 1.9."""
     profile, edges = along_a_strip(np.minimum(np.linspace(0.1, 3.4, 12), 2.6), start=0.1, end=0.99)
-    assert place_patches(replace(profile, border=1.9), 12).edges == pytest.approx(edges, abs=0.02)
+    assert weighed(place_patches(replace(profile, border=1.9), 12))[0].edges == pytest.approx(edges, abs=0.02)
     work = patches._Work(replace(profile, border=0.2), 12, False)
     assert work.like[-1] < 2 * profile.place.size / 12
 
@@ -418,6 +418,16 @@ def test_another_number_is_placed_as_asked_and_the_better_one_is_named(off):
     layout = place_patches(profile, 9 + off)
     assert layout.count == 9 + off
     assert doubts(layout)[0].count == 9
+
+
+def test_what_turns_back_at_the_end_of_a_row_that_goes_one_way_is_no_patch_of_it():
+    """The first patch hardly differs from the second; a stretch as long, like neither, lies beyond the last."""
+    densities = np.array([*np.linspace(2.0, 0.4, 8), 2.05])
+    profile, edges = along_a_strip(densities, start=0.0, end=1.0, border=0.0, known=False)
+    best, others = weighed(place_patches(profile, 8))
+    assert best.edges == pytest.approx(edges[:-1], abs=0.02)
+    assert [one.lag for one in others] == sorted(one.lag for one in others) and others[0].lag > 0
+    assert {(one.begins, one.ends) for one in others} >= {(1, 1)}
 
 
 def test_an_even_strip_says_nothing_about_its_patches():

@@ -43,6 +43,9 @@ def register(app: typer.Typer) -> None:
                 "--shift", help="Begin so many patches later along the strip than was found; -1 is one earlier."
             ),
         ] = 0,
+        other: Annotated[
+            int, typer.Option("--other", help="Take that one, from 1, of the other placings that a reading lists.")
+        ] = 0,
         accept: Annotated[
             bool, typer.Option("--accept", help="Take the placing as it is, whatever speaks against it.")
         ] = False,
@@ -100,6 +103,7 @@ def register(app: typer.Typer) -> None:
                     points(numbers(corners, "--corners", 8)) if corners else None,
                     numbers(dividers, "--dividers", patches + 1) if dividers else None,
                     shift,
+                    other,
                     accept,
                     stops,
                 )
@@ -160,9 +164,12 @@ def way_on(reading: StripReading) -> str:
     """What was believed, ready to be given again with a correction."""
     corners = ",".join(f"{v:.1f}" for corner in reading.area for v in corner)
     dividers = ",".join(f"{v:.4f}" for v in reading.edges)
-    return (
-        f"Believed: --corners {corners} --dividers {dividers}\n"
-        "If that is right, read again with --accept; if every number lies on its neighbour, with --shift 1 or --shift -1."
+    return "\n".join(
+        [
+            f"Believed: --corners {corners} --dividers {dividers}",
+            "If that is right, read again with --accept; if every number lies on its neighbour, with --shift 1 or --shift -1.",
+            *(f"Or, {one.words}: read again with --other {k}." for k, one in enumerate(reading.others, start=1)),
+        ]
     )
 
 

@@ -11,12 +11,12 @@ import numpy as np
 from obverse.densitometry.calibration import Calibration
 from obverse.densitometry.curve import Curve, curve_by_parts, known_curve, told
 from obverse.densitometry.light import LightOf, Views, Work, read_light
-from obverse.densitometry.reading import OpenPanel, PanelGlare, PatchReading, ReadPicture, StripReading
+from obverse.densitometry.reading import OpenPanel, OtherPlacing, PanelGlare, PatchReading, ReadPicture, StripReading
 from obverse.foundation import MAD_TO_SD, Z90, Caution, Estimate, InputError, Level
-from obverse.imaging import BracketApartError, Picture, biweight, is_convex, middles, strip_grid
+from obverse.imaging import BracketApartError, Picture, Warp, biweight, is_convex, middles, strip_grid
 from obverse.imaging.alignment import Shift
 from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
-from obverse.imaging.patches import Layout, PatchDoubt, doubts, shifted
+from obverse.imaging.patches import SURE_GAIN, Beside, Layout, PatchDoubt, doubts, shifted
 from obverse.imaging.strip import Located, by_hand, given, locate
 from obverse.reference import number
 
@@ -28,9 +28,11 @@ _ASKED_ALONG, _ASKED_ACROSS = np.array([-0.25, 0.25, 0.25, -0.25]), np.array([0.
 _BRIGHT = 0.3  # of the blocks of a patch that are read in the brightest picture
 _CUT, _FEWEST_PAIRS, _MOST_LIKENESS = 3, 30, 0.8  # standard deviations; neighbours; and how alike they may be
 _LEAST_PANEL = 0.15  # share of the bands beside the strip
-_SPARE = 0.8  # of a patch
 _FEW_STEPS = 0.4  # of the boundaries between patches
-_SURE_GAIN = 7.0  # in squared standard deviations, by which another count must explain the strip better
+# Other placings that are offered: those that are not clearly dearer. On pictures by other hands nearly every wrong placing had one
+# so near, and of the right ones one in four.
+_MOST_BESIDE = 3
+_LATER = {1: "later", -1: "earlier"}
 _FEWEST_PANEL = 30  # pixels of the copy
 _OUTSIDE = 0.25  # of the longer side; a strip may leave the picture
 _LEAST_LIKENESS, _GOOD_LIKENESS = 0.85, 0.97  # correlation of two pictures of one view, laid on each other
@@ -51,6 +53,7 @@ def read_strip(
     *,
     dividers: Sequence[float] | None = None,
     shift: int = 0,
+    other: int = 0,
     accept: bool = False,
     stops: float | None = None,
     panel: Picture | None = None,
@@ -74,6 +77,8 @@ def read_strip(
         corners; otherwise they are found.
     shift : int
         Begin so many patches later along the strip than was found (earlier where negative).
+    other : int
+        Take that one, from 1, of the other placings that a reading without it lists. Only where no corners are given.
     accept : bool
         The person has seen what speaks against the placing and takes it as it is.
     stops : float, optional
@@ -97,7 +102,7 @@ def read_strip(
     """
     _check(pictures, patches, panel)
     tell = progress or (lambda share, words: None)
-    asked = _Asked(patches, corners, dividers, shift, accept, panel, calibration)
+    asked = _Asked(patches, corners, dividers, shift, other, accept, panel, calibration)
     pictures = told(pictures, stops)
     try:
         return _read(pictures, asked, tell)
@@ -119,13 +124,16 @@ class _Asked:
     corners: Sequence[Sequence[float]] | None
     dividers: Sequence[float] | None
     shift: int
+    other: int
     accept: bool
     panel: Picture | None
     calibration: Calibration | None
 
 
 def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripReading:
-    patches, dividers, shift, accept = asked.patches, asked.dividers, asked.shift, asked.accept
+    patches = asked.patches
+    # Who laid the patches, shifted them or chose among the placings has seen what speaks against them.
+    settled = asked.accept or asked.dividers is not None or bool(asked.shift) or bool(asked.other)
     panel, calibration = asked.panel, asked.calibration
     tell(_AT_PANEL, "looking for the panel")
     stated = [p.exposure_s for p in pictures]
@@ -134,7 +142,7 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
     master, panel_clipped = views.master, views.panel_clipped
     seen = survey(pictures[master], views.copies[master])
     curve = curve_by_parts(curve, pictures[master], seen)
-    located, found = _locate(pictures[master], seen, patches, asked.corners, dividers, shift)
+    located, found = _locate(pictures[master], seen, asked)
     warp, layout = located.warp, located.layout
     tell(_AT_PATCHES, "looking for the patches")
     beside = 1.0 if panel is not None or located.masked else panel_beside(seen, warp)
@@ -145,8 +153,9 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
             where=pictures[master].name,
             remedy="leave lit panel free along one long side of the strip",
         )
-    against = () if accept or panel_clipped or not found or shift else doubts(layout)
-    cautions = _doubted(located, patches, against, beside, accept=accept or dividers is not None or bool(shift))
+    others = () if settled or not found else _others(located)
+    against = () if settled or panel_clipped or not found else doubts(layout)
+    cautions = _doubted(located, patches, against, others, beside, settled=settled)
     grid = strip_grid(warp, layout.centres(), layout.lengths())
     shifts = views.shifts(warp.corners())
     cautions += _check_shifts(views, shifts)
@@ -164,8 +173,9 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
         corners=_pairs(warp.corners()),
         corners_found=found,
         area=_pairs(warp.corners(layout.start, layout.end)),
-        edges=tuple(float(v) for v in (layout.edges - layout.start) / (layout.end - layout.start)),
+        edges=_dividers_of(layout),
         against=against,
+        others=others,
         warp=warp,
         layout=layout,
         kind="diffuse density" if calibration else "camera density",
@@ -199,16 +209,14 @@ def _pairs(points: np.ndarray) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in points)
 
 
-def _locate(
-    picture: Picture,
-    seen: Survey,
-    patches: int,
-    corners: Sequence[Sequence[float]] | None,
-    dividers: Sequence[float] | None,
-    shift: int,
-) -> tuple[Located, bool]:
+def _dividers_of(layout: Layout) -> tuple[float, ...]:
+    return tuple(float(v) for v in (layout.edges - layout.start) / (layout.end - layout.start))
+
+
+def _locate(picture: Picture, seen: Survey, asked: _Asked) -> tuple[Located, bool]:
     """The strip with its patches, and whether they were looked for."""
-    if corners is None:
+    patches, dividers, shift, other = asked.patches, asked.dividers, asked.shift, asked.other
+    if asked.corners is None:
         if dividers is not None:
             raise InputError(
                 "dividers were given without corners",
@@ -216,8 +224,16 @@ def _locate(
                 remedy="give the corners of the row of patches too",
             )
         located, found = locate(picture, seen, patches), True
+        if other:
+            located = _taken(located, other)
     else:
-        located, found = given(picture, seen, _quad(picture, corners), patches), False
+        if other:
+            raise InputError(
+                "another placing was asked for, and corners were given too",
+                where="other",
+                remedy="give one of them",
+            )
+        located, found = given(picture, seen, _quad(picture, asked.corners), patches), False
     if dividers is not None:
         located = replace(located, layout=by_hand(patches, _dividers(dividers, patches)))
     if shift:
@@ -228,6 +244,46 @@ def _locate(
             )
         located = replace(located, layout=moved)
     return located, found
+
+
+def _near(located: Located) -> list[Beside]:
+    """Placings a patch beside the chosen one that nearly as much speaks for."""
+    return [one for one in located.beside if one.lag < SURE_GAIN][:_MOST_BESIDE]
+
+
+def _others(located: Located) -> tuple[OtherPlacing, ...]:
+    """Where the patches may as well lie: a little elsewhere on the strip, or on another strip."""
+    beside = [OtherPlacing(_lies(one), *_placed(located.warp, one.layout)) for one in _near(located)]
+    strips = [OtherPlacing("another strip", *_placed(one.warp, one.layout)) for one in located.rivals]
+    return (*beside, *strips)
+
+
+def _placed(warp: Warp, layout: Layout) -> tuple[tuple[tuple[float, float], ...], tuple[float, ...]]:
+    return _pairs(warp.corners(layout.start, layout.end)), _dividers_of(layout)
+
+
+def _taken(located: Located, other: int) -> Located:
+    """The placing of that number among the others."""
+    near = _near(located)
+    if not 1 <= other <= len(near) + len(located.rivals):
+        raise InputError(
+            f"there is no other placing {other}",
+            where="other",
+            remedy=f"choose one from 1 to {len(near) + len(located.rivals)}"
+            if near or located.rivals
+            else "leave it out, or shift by one",
+        )
+    if other <= len(near):
+        return replace(located, layout=near[other - 1].layout)
+    return located.rivals[other - 1 - len(near)]
+
+
+def _lies(one: Beside) -> str:
+    """Where a placing lies against the chosen one, as words."""
+    if one.begins == one.ends:
+        return f"all of it one patch {_LATER[one.begins]}"
+    parts = [f"its {end} one patch {_LATER[by]}" for end, by in (("beginning", one.begins), ("end", one.ends)) if by]
+    return " and ".join(parts)
 
 
 def _dividers(dividers: Sequence[float], patches: int) -> np.ndarray:
@@ -276,22 +332,28 @@ def _quad(picture: Picture, corners: Sequence[Sequence[float]]) -> np.ndarray:
 
 
 def _doubted(
-    located: Located, patches: int, against: tuple[PatchDoubt, ...], beside: float, *, accept: bool
+    located: Located,
+    patches: int,
+    against: tuple[PatchDoubt, ...],
+    others: tuple[OtherPlacing, ...],
+    beside: float,
+    *,
+    settled: bool,
 ) -> list[Caution]:
     """What the picture has to say against the placing of the patches."""
     said = []
     if beside < _LEAST_PANEL:
         words = "No open panel is visible beside the strip; its light was taken from farther away. Leave lit panel free along one long side."
         said.append(Caution("panel.far", words, Level.CAUTION, where="panel"))
-    if located.rivals:
-        words = "More than one strip lies in the picture; the one that fits the number of patches best was read. Give corners for another."
+    if located.rivals and not settled:
+        words = "More than one strip lies in the picture; the one that fits the number of patches best was read. If it is not yours, take the other."
         said.append(Caution("strip.several", words, Level.CAUTION, where="strip"))
-    if accept or patches < 2:
+    if settled or patches < 2:
         return said
     if not located.layout.seen:
         words = "No steps can be seen along the strip; it was cut into equal patches."
         said.append(Caution("patches.even", words, Level.NOTE, where="patches"))
-    elif against and against[0].gain > _SURE_GAIN:
+    elif against and against[0].gain > SURE_GAIN:
         words = (
             f"The steps of the strip speak rather for {against[0].count} patches than for {patches}. It was read as {patches}, as you said; "
             "look whether each number lies on its patch."
@@ -303,18 +365,13 @@ def _doubted(
             "number lies on its patch, or give the corners."
         )
         said.append(Caution("patches.faint", words, Level.CAUTION, where="patches"))
-    elif _spare(located) > _SPARE:
-        words = "A stretch as long as a patch lies beyond the last one read; it was taken for the film's border. If it is a patch, ask for one more or shift by one."
-        said.append(Caution("patches.border", words, Level.CAUTION, where="patches"))
+    elif _near(located):
+        words = (
+            f"The row may as well lie elsewhere: {others[0].words}. Look whether each number lies on its patch, and take the other "
+            "placing where it does not."
+        )
+        said.append(Caution("patches.elsewhere", words, Level.CAUTION, where="patches"))
     return said
-
-
-def _spare(located: Located) -> float:
-    """How much film lies beyond the patches at the end where there is more, in patches."""
-    film = located.profile.place[located.profile.film]
-    if not film.size:
-        return 0.0
-    return float(max(located.layout.start - film[0], film[-1] - located.layout.end) / located.layout.pitch)
 
 
 def _check_shifts(views: Views, shifts: list[Shift]) -> list[Caution]:

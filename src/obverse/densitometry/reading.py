@@ -125,6 +125,33 @@ class OpenPanel:
 
 
 @dataclass(frozen=True)
+class OtherPlacing:
+    """Another place where the patches may lie, to be asked for by its number in the list.
+
+    Parameters
+    ----------
+    words : str
+        Where, against the placing that was read.
+    corners : four (x, y)
+        Of its row of patches.
+    dividers : tuple of float
+        Where its patches meet, 0 to 1.
+    """
+
+    words: str
+    corners: tuple[tuple[float, float], ...]
+    dividers: tuple[float, ...]
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {
+            "words": self.words,
+            "corners": [[round(x, 2), round(y, 2)] for x, y in self.corners],
+            "dividers": [round(v, 5) for v in self.dividers],
+        }
+
+
+@dataclass(frozen=True)
 class ReadPicture:
     """One of the pictures of a strip, as it was read; `relative_exposure` is against the picture whose corners were found."""
 
@@ -161,6 +188,8 @@ class StripReading:
         Where the patches meet along the row, 0 to 1.
     against : tuple of PatchDoubt
         Numbers of patches that the picture speaks for more than for the one asked for.
+    others : tuple of OtherPlacing
+        Places where the patches may as well lie, the likeliest first.
     warp : Warp, optional
         The strip's own coordinates.
     layout : Layout, optional
@@ -180,6 +209,7 @@ class StripReading:
     area: tuple[tuple[float, float], ...] = ()
     edges: tuple[float, ...] = ()
     against: tuple[PatchDoubt, ...] = ()
+    others: tuple[OtherPlacing, ...] = ()
     warp: Warp | None = None
     layout: Layout | None = None
     pictures: tuple[ReadPicture, ...] = ()
@@ -215,6 +245,7 @@ class StripReading:
             "patch_corners": [[round(x, 2), round(y, 2)] for x, y in self.area],
             "dividers": [round(v, 5) for v in self.edges],
             "against": [{"patches": one.count, "gain": round(one.gain, 1)} for one in self.against],
+            "others": [one.document() for one in self.others],
             "picture_size": list(self.size),
             "pictures": [p.document() for p in self.pictures],
             "opaque": list(self.opaque) if self.opaque else None,

@@ -20,6 +20,8 @@ ENOUGH_CONTRAST = (
     0.25 / _FULLY**2
 )  # of evidence at most, for each square of the difference between the densest and the clearest
 
+SURE_GAIN = 7.0  # in squared standard deviations, by which one placing explains a strip clearly better than another
+
 _TOP = 2.6  # density above which differences say little about where a patch ends
 _FLOOR = 0.015  # standard deviation of a column's density that is always allowed for
 _WEIGHT = 8.0  # a patch counts as so many independent readings
@@ -67,14 +69,15 @@ _DARK_BORDER = 1.2
 # Cost of one patch length of film before the first patch or after the last: where nothing is known of the border, where
 # it is as dense as the border, and where it is not.
 _LEAD, _LEAD_LIKE_BORDER, _LEAD_UNLIKE_BORDER = 4.0, 0.8, 9.0
-_LIKE_BORDER_COST, _END_LIKE_BORDER = (
-    0.6,
-    1.0,
-)  # of a patch as dense as the border, and more where it is the first or last
+_LIKE_BORDER_COST = 1.6  # of a patch as dense as the border
 _BAR = 0.3  # of a patch
 _STEP_OUTSIDE = 14.0  # cost of a step of density 1 there; it goes as the root
 _BARE = 60.0  # cost of one patch length of no film inside a patch
 _NEEDLESS = 1.5  # cost of a boundary in another count of patches
+_BESIDE, _NEAR = (-1, 0, 1), 0.35  # patches by which a row may begin or end elsewhere, and how near to there
+# Rows mostly go one way, from dense to clear or back: cost of each patch that does not, and of how many at the most; what is no
+# denser or clearer than that goes neither way.
+_TURNS, _MOST_TURNS, _NO_TURN = 0.9, 0.25, 0.03
 _SHORTEST, _LONGEST = 0.45, 1.65  # of the usual length
 _SHORTEST_END = 0.28  # of a patch that was cut through
 _FULL = 0.8  # of the usual length, from which on a patch is no cut one
@@ -197,8 +200,7 @@ def place_patches(seen: Profile, count: int, *, whole: bool = False) -> Layout:
         # Bars are border that lies between frames, and say how dense the border is where it is nowhere else seen.
         work = _Work(replace(seen, border=bars), count, whole)
         cost, edges = work.cheapest()
-    settled = work.settled(edges)
-    return Layout(work.to_place(settled), cost, work.evidence(settled), work.visible(settled), work)
+    return work.laid(cost, edges)
 
 
 class _Work:
@@ -276,11 +278,15 @@ class _Work:
         tried = next((pitches for pitches in self.known if pitch in pitches), (pitch,))
         return self.finer(self.costs(tried).boundaries(tried.index(pitch), count), pitch)
 
-    def finer(self, edges: NDArray[np.int64], pitch: float) -> tuple[float, NDArray[np.int64]]:
-        """The cheapest boundaries, to the sample, near some that are roughly right, and their cost."""
+    def finer(
+        self, edges: NDArray[np.int64], pitch: float, held: dict[int, tuple[float, float]] | None = None
+    ) -> tuple[float, NDArray[np.int64]]:
+        """The cheapest boundaries, to the sample, near some that are roughly right, and their cost; those that are held stay between two samples."""
         reach = self.stride + 1
         for _ in range(_MOST_MOVES):
             places = np.clip(edges[:, None] + np.arange(-reach, reach + 1), 0, self.size)
+            for one, (low, high) in (held or {}).items():
+                places[one] = np.clip(places[one], math.ceil(low), math.floor(high))
             inner, first, last = self.of_patches(_Spans(places[:-1, :, None], places[1:, None, :]), np.asarray(pitch))
             before, after = self.lead_costs(np.array([[pitch]]), places[[0, -1]])
             total, came = before[0], []
@@ -297,6 +303,45 @@ class _Work:
                 break
             edges = moved
         return float(total.min()), moved
+
+    def elsewhere(self, edges: NDArray[np.int64]) -> Iterator[tuple[int, int, float, NDArray[np.int64]]]:
+        """The cheapest boundaries that begin and end up to a patch elsewhere; first by how many patches later they do so."""
+        pitch = median(np.diff(edges))
+        # Told by where the first patch ends and the last begins: either may be cut.
+        firsts, lasts = (
+            [(at + (by - _NEAR) * pitch, at + (by + _NEAR) * pitch) for by in _BESIDE] for at in (edges[1], edges[-2])
+        )
+        tried, usual = min(
+            ((pitches, one) for pitches in self.known for one in pitches), key=lambda each: abs(each[1] - pitch)
+        )
+        for j, k, placed in self.known[tried].elsewhere(tried.index(usual), self.count, firsts, lasts):
+            held = {1: firsts[j], self.count - 1: lasts[k]}
+            cost, moved = min(
+                (self.finer(placed, length, held) for length in (usual, median(np.diff(placed)))),
+                key=lambda found: found[0],
+            )
+            if np.isfinite(cost):
+                yield _BESIDE[j], _BESIDE[k], cost, moved
+
+    def laid(self, cost: float, edges: NDArray[np.int64]) -> Layout:
+        """Boundaries as a placing of patches."""
+        settled = self.settled(edges)
+        return Layout(self.to_place(settled), cost, self.evidence(settled), self.visible(settled), self)
+
+    def levels(self, edges: NDArray[np.int64]) -> list[float]:
+        """Density of each patch, away from its ends."""
+        levels = []
+        for a, b in itertools.pairwise(edges):
+            cut = max(1, round(_TRIMS[-1] * (b - a)))
+            inner = self.density[a + cut : b - cut]
+            levels.append(median(inner) if inner.size else float(self.density[(a + b) // 2]))
+        return levels
+
+    def turns(self, layout: Layout) -> float:
+        """What it costs that a row does not go one way."""
+        levels = np.array(self.levels(self.to_samples(layout.edges)))
+        odd = layout.count - max(_longest_way(levels), _longest_way(-levels))
+        return _TURNS * min(odd, 1 + _MOST_TURNS * layout.count)
 
     def bars(self, edges: NDArray[np.int64]) -> float | None:
         """Density of the bars between patches; None where there are too few to tell."""
@@ -345,7 +390,7 @@ class _Work:
     def of_patches(self, spans: _Spans, pitch: Array) -> tuple[Array, Array, Array]:
         """What patches cost within the row, as its first and as its last; usual lengths are broadcast against them.
 
-        Ends may be cut short, and are as dense as the border sooner than others.
+        Ends may be cut short.
         """
         short = np.maximum(2, np.rint(_SHORTEST_END * pitch))
         possible = (spans.lengths >= short) & (spans.lengths <= np.maximum(short + 1, np.rint(_LONGEST * pitch)))
@@ -357,7 +402,6 @@ class _Work:
         # Wherever it lies in the row: of two such patches one at each end is as likely as both at one.
         plain += _LIKE_BORDER_COST * border
         plain += np.where(possible, 0.0, np.inf)
-        at_end = plain + _END_LIKE_BORDER * border
         cut = (
             _SHORT_END
             + _SHORTER_END * np.maximum(_CUT_HALF - spans.lengths / pitch, 0.0)
@@ -372,7 +416,7 @@ class _Work:
             # Only where the film itself ends may a patch have been cut short; one that the picture's own edge cuts is as
             # likely as a whole one.
             ending = np.where(spans.lengths < pitch, np.minimum(law, _CUT_BY_PICTURE if leaves else cut), law)
-            sides.append(at_end + np.where(at_rim, ending, whole))
+            sides.append(plain + np.where(at_rim, ending, whole))
         return plain + whole, sides[0], sides[1]
 
     def _uneven_or_bare(self, spans: _Spans, pitch: Array) -> Array:
@@ -431,11 +475,7 @@ class _Work:
     def settled(self, edges: NDArray[np.int64]) -> NDArray[np.int64]:
         """The inner boundaries moved to where one patch gives way to the next; to the middle of a bar."""
         moved = edges.copy()
-        levels = []
-        for a, b in itertools.pairwise(edges):
-            cut = max(1, round(_TRIMS[-1] * (b - a)))
-            inner = self.density[a + cut : b - cut]
-            levels.append(median(inner) if inner.size else float(self.density[(a + b) // 2]))
+        levels = self.levels(edges)
         for k in range(1, len(edges) - 1):
             before, after = levels[k - 1], levels[k]
             first = edges[k] - round(_TRIMS[-1] * (edges[k] - edges[k - 1])) - 1
@@ -551,8 +591,13 @@ class _Costs:
         self.inner, self.first, self.last = work.of_patches(self.grid, pitch)
         self.before, self.after = work.lead_costs(pitch[:, 0], self.grid.ends)
 
-    def _sums(self, count: int, some: slice = slice(None)) -> Iterator[tuple[int, Array, Array]]:
-        """How many patches, the least cost up to each boundary before the last of them, and that seen from its end."""
+    def _sums(
+        self, count: int, some: slice = slice(None), ends: NDArray[np.bool_] | None = None
+    ) -> Iterator[tuple[int, Array, Array]]:
+        """How many patches, the least cost up to each boundary before the last of them, and that seen from its end.
+
+        Where `ends` is given, the first patch ends at one of those boundaries.
+        """
         first, inner, before = self.first[some], self.inner[some], self.before[some]
         wide = np.concatenate([np.full((len(before), self.grid.most), np.inf), before], axis=1)
         total = wide[:, self.grid.most :]
@@ -562,6 +607,8 @@ class _Costs:
             yield number, total, windows
             np.add(windows, first if number == 1 else inner, out=room)
             np.minimum.reduce(room, axis=1, out=total)
+            if number == 1 and ends is not None:
+                total[:, ~ends] = np.inf
 
     def of_counts(self, counts: Sequence[int]) -> dict[int, list[float]]:
         """The least cost of each of some counts of patches, for each usual length."""
@@ -574,12 +621,34 @@ class _Costs:
 
     def boundaries(self, which: int, count: int) -> NDArray[np.int64]:
         """The samples at which so many patches meet at the least cost for one of the usual lengths."""
-        totals = [total[0].copy() for _, total, _ in self._sums(count, slice(which, which + 1))]
-        first, inner, last = self.first[which], self.inner[which], self.last[which]
-        whole = self.grid.at_start(totals[-1], np.inf) + (last if count > 1 else first) + self.after[which]
+        totals, whole = self._laid(which, count)
+        return self._boundaries(which, totals, whole)
+
+    def elsewhere(
+        self, which: int, count: int, firsts: Sequence[tuple[float, float]], lasts: Sequence[tuple[float, float]]
+    ) -> Iterator[tuple[int, int, NDArray[np.int64]]]:
+        """The same where the first patch ends, and the last begins, between samples; with the numbers of both stretches."""
+        ends = self.grid.ends
+        for j, (low, high) in enumerate(firsts):
+            totals, whole = self._laid(which, count, (ends > low) & (ends < high))
+            for k, (least, most) in enumerate(lasts):
+                outside = np.where((ends > least) & (ends < most), 0.0, np.inf)
+                within = whole + self.grid.at_start(outside, np.inf)
+                if np.isfinite(within).any():
+                    yield j, k, self._boundaries(which, totals, within)
+
+    def _laid(self, which: int, count: int, ends: NDArray[np.bool_] | None = None) -> tuple[list[Array], Array]:
+        """The least cost up to each boundary before each patch, and that of all patches by the last one's length and end."""
+        totals = [total[0].copy() for _, total, _ in self._sums(count, slice(which, which + 1), ends)]
+        last = (self.last if count > 1 else self.first)[which]
+        return totals, self.grid.at_start(totals[-1], np.inf) + last + self.after[which]
+
+    def _boundaries(self, which: int, totals: list[Array], whole: Array) -> NDArray[np.int64]:
+        """The cheapest of them, back from its end to its start."""
+        first, inner = self.first[which], self.inner[which]
         length, end = (int(v) for v in np.unravel_index(int(np.argmin(whole)), whole.shape))
         edges = [end, end - self.grid.fewest - length]
-        for number in range(count - 1, 0, -1):
+        for number in range(len(totals) - 1, 0, -1):
             starts = edges[-1] - self.grid.fewest - np.arange(self.grid.lengths.size)
             kind = first if number == 1 else inner
             each = np.where(starts >= 0, totals[number - 1][np.maximum(starts, 0)] + kind[:, edges[-1]], np.inf)
@@ -609,23 +678,57 @@ def _step_energy(density: Array, sd: Array, film: NDArray[np.bool_], count: int)
     return energy
 
 
+def _longest_way(levels: Array) -> int:
+    """How many of some densities rise, or stay, one after the other, when others are left out."""
+    most = np.ones(levels.size, dtype=int)
+    for k in range(1, levels.size):
+        before = most[:k][levels[k] > levels[:k] - _NO_TURN]
+        most[k] += before.max() if before.size else 0
+    return int(most.max())
+
+
 @dataclass(frozen=True)
 class PatchDoubt:
-    """Another reading of a strip that the picture speaks for more than, or nearly as much as, the one asked for.
+    """Another number of patches that the picture speaks for more than for the one asked for; `gain` is how much the cheaper it is."""
+
+    count: int
+    gain: float
+
+
+@dataclass(frozen=True, eq=False)
+class Beside:
+    """As many patches, laid a little elsewhere.
 
     Parameters
     ----------
-    count : int
-        How many patches it has.
-    shift : int
-        By how many patches it begins later.
-    gain : float
-        By how much it is the cheaper; negative where it is the dearer.
+    begins, ends : int
+        By how many patches later the first of them begins, and the last ends.
+    lag : float
+        By how much it is the dearer.
     """
 
-    count: int
-    shift: int
-    gain: float
+    layout: Layout
+    begins: int
+    ends: int
+    lag: float
+
+
+def weighed(chosen: Layout) -> tuple[Layout, tuple[Beside, ...]]:
+    """The likeliest of the placings that begin or end up to a patch from where one does, and the others, likeliest first."""
+    work = chosen.work
+    if work is None or chosen.count < 2:
+        return chosen, ()
+    laid = [(0, 0, chosen)]
+    laid += [
+        (begins, ends, work.laid(cost, edges))
+        for begins, ends, cost, edges in work.elsewhere(work.to_samples(chosen.edges))
+        if begins or ends
+    ]
+    (least, begins, ends, best), *others = sorted(
+        ((layout.cost + work.turns(layout), begins, ends, layout) for begins, ends, layout in laid),
+        key=lambda one: one[0],
+    )
+    return best, tuple(Beside(layout, j - begins, k - ends, cost - least) for cost, j, k, layout in others)
 
 
 def doubts(chosen: Layout) -> tuple[PatchDoubt, ...]:
@@ -642,7 +745,7 @@ def doubts(chosen: Layout) -> tuple[PatchDoubt, ...]:
         if count == chosen.count or roughly[count] - roughly[chosen.count] > _CLEARLY:
             continue
         cost, _ = work.best(trials[count][0][1], count)
-        found.append(PatchDoubt(count, 0, own - (cost + _NEEDLESS * count)))
+        found.append(PatchDoubt(count, own - (cost + _NEEDLESS * count)))
     return tuple(sorted((d for d in found if d.gain > 0), key=lambda d: -d.gain))
 
 

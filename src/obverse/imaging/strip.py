@@ -10,7 +10,18 @@ from scipy import ndimage
 
 from obverse.foundation import MAD_TO_SD, Array, InputError
 from obverse.imaging.finding import Piece, Survey, find_shapes, panel_within, pieces_of
-from obverse.imaging.patches import ENOUGH_CONTRAST, MOST_EVIDENCE, Layout, Profile, even_layout, place_patches
+from obverse.imaging.patches import (
+    ENOUGH_CONTRAST,
+    MOST_EVIDENCE,
+    SURE_GAIN,
+    Beside,
+    Layout,
+    Profile,
+    doubts,
+    even_layout,
+    place_patches,
+    weighed,
+)
 from obverse.imaging.picture import Picture
 from obverse.imaging.warp import Warp
 
@@ -19,7 +30,7 @@ _ROWS = 13  # across the middle of a strip, on which it is looked at
 _PER_PATCH, _FEWEST_PER_PATCH, _BESIDES = 30, 12, 24  # samples, at most and at least, and besides those of the patches
 _PER_PIXEL = 1.5  # samples
 _MOST_SAMPLES = 2400  # however many patches there are
-_BEYOND_PATCHES, _BEYOND_OPEN = 1.6, 0.03  # patches past hidden ends, and of the length past ends that are seen
+_BEYOND_PATCHES, _BEYOND_OPEN = 2.7, 0.03  # patches past hidden ends, and of the length past ends that are seen
 _PER_COST = 12.0  # of a layout and patch, that halves how good it looks
 _JITTER_SAMPLES, _JITTER = 9, 1.2  # samples over which the noise along a strip is taken, and how much of it counts
 _OFF_THE_END = 0.01  # of the length
@@ -55,6 +66,7 @@ _CUT_ACROSS = 0.3  # of the width
 _FEWEST_PIXELS = 3  # of a patch, and across
 _AT_THE_RIM = 0.02  # of the width
 _CLEAR = 0.03  # density, below which there is hardly any film
+_WHITE = 0.98  # of the light that is white
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
 
@@ -66,15 +78,18 @@ class Located:
     ----------
     masked : bool
         Seen through the window of a holder.
-    rivals : int
-        How many other pieces might be strips as well.
+    beside : tuple of Beside
+        The same patches laid a little elsewhere, the likeliest first.
+    rivals : tuple of Located
+        Other pieces that might be strips as well.
     """
 
     warp: Warp
     layout: Layout
     profile: Profile
     masked: bool
-    rivals: int
+    beside: tuple[Beside, ...] = ()
+    rivals: tuple[Located, ...] = ()
 
 
 def locate(picture: Picture, seen: Survey, count: int) -> Located:
@@ -95,8 +110,28 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
         raise InputError("no strip can be made out on the panel", where=picture.name, remedy=_CORNERS_REMEDY)
     found.sort(key=lambda one: -one[0])
     merit, piece, warp, profile, layout = found[0]
-    others = sum(m > _RIVAL * merit and not one.masked and _apart(one.warp, warp) for m, one, *_ in found[1:])
-    return Located(warp, layout, profile, piece.masked, int(others))
+    rivals: list[Located] = []
+    for m, one, other, shown, placed in found[1:]:
+        if m > _RIVAL * merit and not one.masked and all(_apart(other, w) for w in (warp, *(r.warp for r in rivals))):
+            rivals.append(_weighed(other, shown, placed))
+    strips = [replace(_weighed(warp, profile, layout), masked=piece.masked), *rivals]
+    if not rivals:
+        return strips[0]
+    # The person's number is right: a strip whose steps clearly speak for another one is not theirs, where one's do not.
+    gains = [_for_another_number(one) for one in strips]
+    best, *others = sorted(range(len(strips)), key=lambda k: gains[k])
+    return replace(strips[best], rivals=tuple(strips[k] for k in others if gains[best] or not gains[k]))
+
+
+def _for_another_number(strip: Located) -> float:
+    """By how much the steps of a strip speak for another number of patches; 0 where they do not clearly."""
+    against = doubts(strip.layout)
+    return against[0].gain if against and against[0].gain > SURE_GAIN else 0.0
+
+
+def _weighed(warp: Warp, profile: Profile, layout: Layout) -> Located:
+    layout, beside = weighed(layout)
+    return Located(warp, layout, profile, False, beside)
 
 
 def _look(picture: Picture, seen: Survey, count: int, found: list[tuple[float, Piece, Warp, Profile, Layout]]) -> None:
@@ -167,7 +202,7 @@ def given(picture: Picture, seen: Survey, quad: Array, count: int) -> Located:
     """The strip whose corners a person gave."""
     warp, profile = straightened(picture, seen, Warp(quad), count, masked=False, beyond=0.0)
     layout = place_patches(profile, count, whole=True)
-    return Located(warp, layout, profile, False, 0)
+    return Located(warp, layout, profile, False)
 
 
 def by_hand(count: int, edges: Array) -> Layout:
@@ -204,9 +239,10 @@ def straightened(
     jitter = np.abs(np.diff(along, prepend=along[0])) / np.sqrt(2)
     near = max(_JITTER_SAMPLES, samples // (2 * count) * 2 + 1)
     sd = np.hypot(_JITTER * ndimage.median_filter(jitter, near), spread / np.sqrt(_ROWS))
-    # Inside its outline only what is clearer than any film is no film.
-    inner = (place > _OFF_THE_END) & (place < 1 - _OFF_THE_END) & (not masked)
-    clear = np.where(inner, 0.5 * _CLEAR, max(seen.threshold, _CLEAR))
+    # Inside its outline, or in line with a window, only what is clearer than any film is no film; where white is all that the panel shows, nothing is.
+    inner = (place > _OFF_THE_END) & (place < 1 - _OFF_THE_END)
+    white = not masked and bool(np.median(seen.light[seen.panel]) > _WHITE * picture.clip_light)
+    clear = np.where(inner | masked, -np.inf if white else 0.5 * _CLEAR, max(seen.threshold, _CLEAR))
     bare = ndimage.uniform_filter1d((density < clear[:, None]).mean(axis=1), _BARE_SAMPLES) > 0.5
     # Where a person laid the corners there is film, though the panel be overexposed and all look clear.
     film = (~bare | (beyond == 0.0)) & (outside.mean(axis=1) < 0.5)

@@ -37,6 +37,7 @@ class ReadPictures(Document):
     corners: tuple[Point, Point, Point, Point] | None = None
     dividers: Annotated[tuple[Annotated[float, Field(ge=-2, le=3)], ...], Field(max_length=201)] | None = None
     shift: int = Field(default=0, ge=-200, le=200)
+    other: int = Field(default=0, ge=0, le=20, description="take that one of the other placings of a reading, from 1")
     accept: bool = False
     stops: float | None = Field(
         default=None, gt=0, le=6, description="between neighbours of a bracket that states no shutter times"
@@ -95,7 +96,9 @@ class _Room:
             with self.one:
                 job.result = self.camera.read(
                     body.pictures,
-                    ReadAsked(body.patches, body.corners, body.dividers, body.shift, body.accept, body.stops),
+                    ReadAsked(
+                        body.patches, body.corners, body.dividers, body.shift, body.other, body.accept, body.stops
+                    ),
                     panel=body.panel,
                     calibrated=body.calibrated,
                     progress=job.tell,

@@ -49,6 +49,7 @@ class ReadAsked:
     corners: Sequence[Sequence[float]] | None = None
     dividers: Sequence[float] | None = None
     shift: int = 0
+    other: int = 0
     accept: bool = False
     stops: float | None = None
 

@@ -5,7 +5,7 @@ import { faultCard } from "/static/light_table/told.js";
 
 const $ = (id) => document.getElementById(id);
 // `corners` are those of the row of patches; `dividers` say where patches meet along it, 0 to 1.
-const state = { pictures: [], refused: [], corners: null, dividers: null, byHand: false, shift: 0, reading: null, image: null, moving: false };
+const state = { pictures: [], refused: [], corners: null, dividers: null, byHand: false, shift: 0, other: 0, reading: null, image: null, moving: false };
 const lists = island("shot-lists") ?? [];
 let calibrationRevision = island("calibration-revision");
 
@@ -22,7 +22,7 @@ function take({ pictures, refused }) {
   for (const one of pictures) if (!state.pictures.some((p) => p.id === one.id)) state.pictures.push(one);
   state.refused = refused;
   state.reading = null;
-  [state.corners, state.dividers, state.shift] = [null, null, 0];
+  [state.corners, state.dividers, state.shift, state.other] = [null, null, 0, 0];
   showPictures();
   if (pictures.length) showView();
 }
@@ -122,7 +122,43 @@ function draw() {
     const box = state.reading.opaque;
     if (box) outlined(context, () => path([[box[0], box[1]], [box[2], box[1]], [box[2], box[3]], [box[0], box[3]]]), "#8fd0ff", 1.2 * unit, [3 * unit, 3 * unit]);
   }
+  if (state.glimpse) {
+    const { corners, dividers } = state.glimpse;
+    outlined(context, () => path(corners), "#8fd0ff", 2.2 * unit);
+    for (const at of dividers.slice(1, -1)) outlined(context, () => path([along(at, 0, corners), along(at, 1, corners)]), "#8fd0ff", 1.6 * unit);
+  }
+  if (state.held) magnified(context, state.held(), scale);
   placeHandles();
+}
+
+/** What lies under the finger, four times as large, on the side of the picture where the hand is not. */
+function magnified(context, [x, y], scale) {
+  const { width, height } = context.canvas, wide = Math.min(0.36 * width, 0.6 * height), seen = wide / 4;
+  const [u, v] = [(x + 0.5) * scale, (y + 0.5) * scale], left = u < width / 2 ? width - wide : 0;
+  context.fillStyle = "#17130e";
+  context.fillRect(left, 0, wide, wide);
+  context.drawImage(state.image, u - seen / 2, v - seen / 2, seen, seen, left, 0, wide, wide);
+  const line = (points) => () => {
+    context.beginPath();
+    points.forEach(([a, b], k) => context[k ? "lineTo" : "moveTo"](left + a * wide, b * wide));
+  };
+  for (const points of [[[0.5, 0.3], [0.5, 0.7]], [[0.3, 0.5], [0.7, 0.5]], [[0, 0], [1, 0], [1, 1], [0, 1], [0, 0]]]) outlined(context, line(points), "#ffb04a", width / 450);
+}
+
+/** Taken hold of: drawn large until it is let go. */
+function holds(handle, point) {
+  handle.addEventListener("pointerdown", (event) => {
+    handle.setPointerCapture(event.pointerId);
+    event.preventDefault();
+    handle.focus();
+    state.held = point;
+    draw();
+  });
+  for (const kind of ["pointerup", "pointercancel", "lostpointercapture"])
+    handle.addEventListener(kind, () => {
+      state.held = null;
+      draw();
+    });
 }
 
 function outlined(context, trace, colour, width, dash = []) {
@@ -140,8 +176,8 @@ function outlined(context, trace, colour, width, dash = []) {
 const inner = () => (state.dividers && (state.moving || state.byHand) ? state.dividers.slice(1, -1) : []);
 
 /** The point at u along the row of patches and v across it; perspective as the four corners have it. */
-function along(u, v) {
-  const [[x0, y0], [x1, y1], [x2, y2], [x3, y3]] = state.corners;
+function along(u, v, corners = state.corners) {
+  const [[x0, y0], [x1, y1], [x2, y2], [x3, y3]] = corners;
   const sx = x0 - x1 + x2 - x3, sy = y0 - y1 + y2 - y3;
   const dx1 = x1 - x2, dx2 = x3 - x2, dy1 = y1 - y2, dy2 = y3 - y2;
   const below = dx1 * dy2 - dx2 * dy1 || 1e-9;
@@ -176,11 +212,7 @@ function makeDivider(k) {
     state.dividers[k] = Math.min(Math.max(at, low + least), high - least);
     byHand("dividers by hand; read again");
   };
-  handle.addEventListener("pointerdown", (event) => {
-    handle.setPointerCapture(event.pointerId);
-    event.preventDefault();
-    handle.focus();
-  });
+  holds(handle, () => along(state.dividers[k], 0.5));
   handle.addEventListener("pointermove", (event) => {
     if (!handle.hasPointerCapture(event.pointerId)) return;
     const box = $("canvas").getBoundingClientRect(), [width, height] = size();
@@ -207,6 +239,7 @@ function makeDivider(k) {
 function byHand(words) {
   state.byHand = true;
   $("found").textContent = words;
+  [$("again").hidden, $("accept").hidden] = [false, true];
   draw();
 }
 
@@ -214,11 +247,7 @@ function makeHandle(k) {
   const handle = element("button", "", k === 0 ? "handle first" : "handle");
   handle.type = "button";
   handle.append(element("span", String(k + 1)));
-  handle.addEventListener("pointerdown", (event) => {
-    handle.setPointerCapture(event.pointerId);
-    event.preventDefault();
-    handle.focus();
-  });
+  holds(handle, () => state.corners[k]);
   handle.addEventListener("pointermove", (event) => {
     if (!handle.hasPointerCapture(event.pointerId)) return;
     const box = $("canvas").getBoundingClientRect(), [width, height] = size();
@@ -243,7 +272,7 @@ function move(k, x, y) {
 // Reading ---------------------------------------------------------------------------------------
 
 async function read({ find = false, accept: right = false } = {}) {
-  if (find) [state.corners, state.dividers, state.byHand, state.shift] = [null, null, false, 0];
+  if (find) [state.corners, state.dividers, state.byHand, state.shift, state.other] = [null, null, false, 0, 0];
   const panel = $("panel").value;
   const body = {
     pictures: state.pictures.map((p) => p.id).filter((id) => id !== panel),
@@ -251,6 +280,7 @@ async function read({ find = false, accept: right = false } = {}) {
     corners: state.byHand || state.turned ? state.corners : null,
     dividers: (state.byHand || state.turned) && state.dividers?.length === Number($("patches").value) + 1 ? state.dividers : null,
     shift: state.byHand || state.turned ? 0 : state.shift,
+    other: state.byHand || state.turned ? 0 : state.other,
     accept: right,
     stops: state.pictures.length > 1 && $("stops").value ? Number($("stops").value) : null,
     panel,
@@ -283,12 +313,11 @@ function offerCorners() {
   if (state.corners || !state.pictures.length) return;
   const [width, height] = size();
   state.corners = [[0.15, 0.35], [0.85, 0.35], [0.85, 0.65], [0.15, 0.65]].map(([x, y]) => [x * width, y * height]);
-  state.byHand = true;
-  $("found").textContent = "put the corners on the strip, then read";
-  draw();
+  byHand("put the corners on the strip, then read");
 }
 
 function accept(reading) {
+  state.glimpse = null;
   state.reading = reading;
   state.corners = (reading.patch_corners ?? reading.corners).map((c) => [...c]);
   state.dividers = reading.dividers ? [...reading.dividers] : null;
@@ -301,10 +330,11 @@ function accept(reading) {
 async function working(words, work) {
   $("working").hidden = false;
   progress(0, words);
-  $("read").disabled = true;
+  $("read").disabled = $("again").disabled = true;
   await attempt(work);
   $("working").hidden = true;
   $("read").disabled = state.pictures.length === 0;
+  $("again").disabled = false;
 }
 
 function progress(share, words) {
@@ -315,6 +345,7 @@ function progress(share, words) {
 function showResult() {
   const reading = state.reading;
   $("result").hidden = $("onward").hidden = !reading;
+  $("again").hidden = true;
   for (const id of ["earlier", "later", "dividers"]) $(id).disabled = !state.corners || !state.dividers;
   if (!reading) $("against").replaceChildren();
   $("calibrate").disabled = !reading;
@@ -343,12 +374,44 @@ function showResult() {
   // What speaks against the placing is said at the picture, where it can be put right.
   const against = reading.cautions.filter((c) => ["patches", "strip", "panel"].includes(c.where));
   const asked = reading.cautions.filter((c) => ["curve.untimed", "bracket.apart"].includes(c.code));
-  $("against").replaceChildren(...against.map(caution), ...apart(asked));
+  $("against").replaceChildren(...against.map(caution), ...elsewhere(reading), ...apart(asked));
   $("cautions").replaceChildren(...reading.cautions.filter((c) => !against.includes(c) && !asked.includes(c)).map(caution));
   $("accept").hidden = !against.length;
   $("report-made").replaceChildren();
   $("faults").replaceChildren(...faults(reading));
   $("onward-hint").textContent = reading.patches.some((p) => p.clipped) ? "Marked patches are left out." : "";
+}
+
+/** Where the row may as well lie, one press each; shown on the picture while the pointer or the focus is on it. */
+function elsewhere(reading) {
+  const buttons = (reading.others ?? []).map((one, k) => {
+    const button = element("button", `Read it so: ${one.words}`);
+    button.type = "button";
+    button.addEventListener("click", () => {
+      state.other = k + 1;
+      read();
+    });
+    for (const [kind, shown] of [["pointerenter", one], ["focus", one], ["pointerleave", null], ["blur", null]])
+      button.addEventListener(kind, () => {
+        state.glimpse = shown;
+        draw();
+      });
+    return button;
+  });
+  const count = reading.against?.[0];
+  if (count && reading.cautions.some((c) => c.code === "patches.count")) {
+    const button = element("button", `Read it as ${count.patches} patches`);
+    button.type = "button";
+    button.addEventListener("click", () => {
+      $("patches").value = String(count.patches);
+      read({ find: true });
+    });
+    buttons.push(button);
+  }
+  if (!buttons.length) return [];
+  const row = element("div", "", "row");
+  row.append(...buttons);
+  return [row];
 }
 
 /** Where the pictures do not say how they were exposed one press does. */
@@ -469,13 +532,14 @@ function shiftBy(by) {
 }
 $("earlier").addEventListener("click", () => shiftBy(-1));
 $("later").addEventListener("click", () => shiftBy(1));
+$("again").addEventListener("click", () => read());
 $("accept").addEventListener("click", () => read({ accept: true }));
 $("dividers").addEventListener("click", () => {
   state.moving = !state.moving;
   $("dividers").setAttribute("aria-pressed", String(state.moving));
   draw();
 });
-$("patches").addEventListener("change", () => (state.shift = 0));
+$("patches").addEventListener("change", () => ([state.shift, state.other] = [0, 0]));
 $("report").addEventListener("click", () => attempt(async () => {
   const where = `/api/light-table/pictures/${encodeURIComponent(state.pictures[0].id)}/report`;
   const { files, left_out } = await get(where);
