@@ -4,9 +4,9 @@
 
 The file holds `pairs`, `sequences` and `jugs` (names, a context, mostly no amounts) and `sheets` (a bath by its
 substances), each with what must be said: refuse, caution, silent, or either of the last two. Its author had the list
-that `obverse check --list` prints, and nothing else. Here the commands run as a person runs them, in an empty home:
-refused is exit code 3; a caution is a finding of that level or a danger. That a sheet keeps to its own order is no
-caution: it concerns who breaks it.
+that `obverse check --list` prints, and nothing else. Names are asked of what `obverse check` asks, in an empty darkroom;
+sheets of the command as a person runs it, which refuses by its exit code. A caution is a finding of that level or a
+danger. That a sheet keeps to its own order is no caution: it concerns who breaks it; nor is what it says of measuring.
 """
 
 from __future__ import annotations
@@ -22,10 +22,15 @@ from typing import Any
 
 from benchmarks.hazard_situations import figures
 from obverse.cli.main import run as obverse
+from obverse.foundation import InputError
 from obverse.process.catalog import substances
+from obverse.workbench.bootstrap import open_workbench
+from obverse.workbench.care import Care
 
 LOUD = ("caution", "danger")
 _REFUSED = 3
+# How the codes of hazards begin on a sheet.
+_HAZARDS = ("pair.", "mix.heat", "mix.sulfur")
 # How a sheet says what breaking its own order would do.
 _ORDER = "Keep to the order of this sheet."
 
@@ -38,16 +43,15 @@ def said(*words: str) -> tuple[int, str]:
     return code, out.getvalue()
 
 
-def of_names(row: dict[str, Any], home: str) -> tuple[str, str]:
+def of_names(row: dict[str, Any], care: Care) -> tuple[str, str]:
     """Verdict of `obverse check`, and its loudest words."""
-    code, text = said("check", *row["names"], "--context", row["context"], "--json", "--home", home)
-    if code not in (0, _REFUSED):
-        return "refused to answer", text.strip()
-    findings = json.JSONDecoder().raw_decode(text)[0]["findings"]
-    loud = [finding["text"] for finding in findings if finding["level"] in LOUD or finding["refused"]]
-    if code == _REFUSED or any(finding["refused"] for finding in findings):
-        return "refuse", next(finding["text"] for finding in findings if finding["refused"])
-    return ("caution", loud[0]) if loud else ("silent", "")
+    try:
+        found = care.meet(row["names"], row["context"])
+    except InputError as error:
+        return "refused to answer", str(error)
+    refused = [finding.text for finding in found if finding.refused]
+    loud = [finding.text for finding in found if finding.level.value in LOUD]
+    return ("refuse", refused[0]) if refused else ("caution", loud[0]) if loud else ("silent", "")
 
 
 def of_sheet(row: dict[str, Any], shelf: Path) -> tuple[str, str]:
@@ -74,7 +78,11 @@ def of_sheet(row: dict[str, Any], shelf: Path) -> tuple[str, str]:
         return "refused to answer", text.strip()
     sheet = json.loads(text)
     told = [*sheet["cautions"], *(caution for line in sheet["lines"] for caution in line["cautions"])]
-    loud = [each["text"] for each in told if each["level"] in LOUD and not each["text"].startswith(_ORDER)]
+    loud = [
+        each["text"]
+        for each in told
+        if each["level"] in LOUD and each["code"].startswith(_HAZARDS) and not each["text"].startswith(_ORDER)
+    ]
     return ("caution", loud[0]) if loud else ("silent", "")
 
 
@@ -120,11 +128,11 @@ def run(document: dict[str, list[dict[str, Any]]]) -> tuple[dict[str, Any], list
     rows: list[tuple[str, str, str, str]] = []
     lines: list[str] = []
     unanswered: Counter[str] = Counter()
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder, contextlib.closing(open_workbench(url="sqlite://")) as bench:
         shelf = every_bottle(Path(folder))
         for kind in ("pairs", "sequences", "jugs", "sheets"):
             for row in document.get(kind, []):
-                says, heard = of_sheet(row, shelf) if kind == "sheets" else of_names(row, f"{folder}/home")
+                says, heard = of_sheet(row, shelf) if kind == "sheets" else of_names(row, bench.care)
                 must = row["truth"]["must"]
                 if says == "refused to answer":
                     unanswered[kind] += 1

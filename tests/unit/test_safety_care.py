@@ -205,7 +205,7 @@ def test_own_products_are_known_to_the_checker(care, workbench):
     key = workbench.shelf.add_product(label)
     assert care.names()[key] == "the green mould spray"
     for name in (key, "The green mould spray"):
-        assert any(finding.refused for finding in care.meet([name, "vinegar_5"], "same_room"))
+        assert any(finding.refused for finding in care.meet([name, "vinegar_5"], "mixing"))
 
 
 def test_an_evening_is_warned_of_a_bath_near_its_end(care, workbench):

@@ -23,7 +23,7 @@ def test_the_page_stands_empty_and_full(client):
 
 def test_the_checker_answers_in_words_and_by_name(client):
     text = client.get(
-        "/shelf/care", params={"a": "laundry_bleach", "b": "Household ammonia 5 % w/w", "context": "same_room"}
+        "/shelf/care", params={"a": "laundry_bleach", "b": "Household ammonia 5 % w/w", "context": "storage"}
     ).text
     assert "Refused." in text and "chloramines" in text
     assert "Nothing is known here of" in client.get("/shelf/care", params={"a": "nonsense", "b": "pure_salt"}).text
@@ -31,9 +31,9 @@ def test_the_checker_answers_in_words_and_by_name(client):
 
 
 def test_the_checker_in_json(client):
-    asked = {"names": ["laundry_bleach", "vinegar_5"], "context": "same_room"}
+    asked = {"names": ["laundry_bleach", "vinegar_5"], "context": "mixing"}
     found = client.get("/api/care/check", params=asked).json()
-    assert found["refused"] and found["findings"][0]["pair"] == "inc.03"
+    assert found["refused"] and "inc.03" in [finding["pair"] for finding in found["findings"]]
     refused = client.get("/api/care/check", params={**asked, "refuse": True})
     assert refused.status_code == 422 and refused.json()["code"] == "unsafe"
     assert client.get("/api/care/check", params={"names": ["pure_salt"]}).status_code == 422

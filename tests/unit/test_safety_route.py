@@ -86,7 +86,8 @@ def test_iron_into_tap_water_is_told_at_the_bleach():
 def test_developer_without_rinse_into_permanganate():
     route = changed(routes()["permanganate_light"], "first_development", rinse_after=None)
     danger = {f.pair for f in check_route(route, formulas()) if f.where == "bleaching" and f.level.value == "danger"}
-    assert {"inc.22", "inc.23", "inc.34", "inc.38", "inc.69"} <= danger
+    # A fizz that the acid of the next bath shrugs off is no danger.
+    assert {"inc.22", "inc.23", "inc.34", "inc.69"} <= danger and "inc.38" not in danger
 
 
 def test_a_kept_or_poured_ammonia_silver_bath_is_refused():

@@ -302,7 +302,7 @@ def carried_into(carried: Iterable[Ingredient], bath: Iterable[Ingredient], wher
     found = []
     for match in matches((*carried, *bath), "carry_over"):
         a_inside, b_inside = id(match.a) in inside, id(match.b) in inside
-        if a_inside != b_inside:
+        if a_inside != b_inside and match.carried in ("", "a" if b_inside else "b"):
             found.append(_finding(match, "carry_over", where, carried_a=b_inside))
     return found
 

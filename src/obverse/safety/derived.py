@@ -8,7 +8,7 @@ from dataclasses import replace
 from obverse.foundation import Level, Source, Standing, open_and_folded
 from obverse.safety.engine import REFUSED, TOLD, severity_of
 from obverse.safety.finding import Finding
-from obverse.safety.rules import pair_rules
+from obverse.safety.rules import PairRule, pair_rules
 from obverse.safety.setting import HURTS, KILLS, Effect, Setting
 
 RECKONED = "reckoned."
@@ -32,13 +32,12 @@ def finding_of(effect: Effect, setting: Setting, where: str = "", *, usual: bool
     taken = " Usual amounts were taken, none was given." if usual else ""
     # Water that was added for the reckoning is nobody's doing.
     names = tuple(name for name in effect.parts if name != "water") or effect.parts or ("it",)
-    level = Level.DANGER if effect.severity >= HURTS else Level.CAUTION
     together = " with ".join(dict.fromkeys((names[0], names[-1])))
     return Finding(
         pair=RECKONED + effect.mechanism,
         severity=effect.severity,
         context=_CONTEXTS.get(setting.place, setting.place),
-        level=level,
+        level=_level(effect.severity),
         refused=effect.severity == KILLS,
         a=names[0],
         b=names[-1],
@@ -54,35 +53,57 @@ def finding_of(effect: Effect, setting: Setting, where: str = "", *, usual: bool
 
 
 def weighed(
-    pairs: Iterable[Finding], effects: Sequence[Effect], *, lethal_too: bool = False, rinsed: bool = False
+    pairs: Iterable[Finding],
+    effects: Sequence[Effect],
+    *,
+    lethal_too: bool = False,
+    told: bool = True,
+    rinsed: bool = False,
 ) -> tuple[Finding, ...]:
-    """Recorded pairs beside the engine's answer for the same known amounts: what it reckons as trifling is only noted.
+    """Recorded pairs beside the engine's answer for the same amounts: no louder than it, and what it reckons as trifling is only noted.
 
     A pair of a kind that the engine does not reckon (stain, a lost bath, a rule of habit) stays as it is recorded.
 
     Parameters
     ----------
     lethal_too : bool
-        A pair that can kill is only noted too where its amounts are small: for what a person asks with its amounts,
-        never for a recipe that somebody will make larger.
+        A pair that can kill is weighed too: for what a person asks, with its amounts or the usual ones, never for a recipe that somebody
+        will make larger.
+    told : bool
+        The amounts were told, so that none stays as recorded because of what more of it does.
     rinsed : bool
         Of what is carried over: water came between. Without it a pair that is a caution at the least stays one, for a rinse is easily had.
     """
     worst = severity_of(effects)
     rules = {rule.pair: rule for rule, _ in pair_rules() if rule.reckoned}
-    found = []
-    for finding in pairs:
-        small = worst < TOLD and (lethal_too or finding.severity < REFUSED)
-        rule = rules.get(finding.pair)
-        if rule is None:
-            found.append(finding)
-            continue
-        stays = rule.harms_film or (rule.carry_floor == "caution" and not rinsed)
-        if small and finding.severity >= TOLD and not (stays and finding.context == "carry_over"):
-            text = f"{finding.text} In the amounts here it is reckoned as small."
-            finding = replace(finding, refused=False, level=Level.NOTE, text=text)
-        found.append(finding)
-    return tuple(found)
+    return tuple(
+        _no_louder(finding, worst, "the amounts here" if told else "usual amounts")
+        if finding.pair in rules
+        and _reckons(rules[finding.pair], finding.context, told=told, rinsed=rinsed)
+        and (lethal_too or finding.severity < REFUSED)
+        else finding
+        for finding in pairs
+    )
+
+
+def _reckons(rule: PairRule, context: str, *, told: bool, rinsed: bool) -> bool:
+    """Whether the engine's answer counts beside this pair here."""
+    of_film = context == "carry_over" and (rule.harms_film or (rule.carry_floor == "caution" and not rinsed))
+    return not of_film and (not rule.reckoned_in or context in rule.reckoned_in) and (told or not rule.stays_untold)
+
+
+def _no_louder(finding: Finding, worst: int, amounts: str) -> Finding:
+    if finding.severity >= TOLD > worst:
+        text = f"{finding.text} In {amounts} it is reckoned as small."
+        return replace(finding, refused=False, level=Level.NOTE, text=text)
+    if finding.severity == KILLS > worst:
+        text = f"{finding.text} In {amounts} it hurts; more of it can kill."
+        return replace(finding, refused=False, severity=worst, level=_level(worst), text=text)
+    return finding
+
+
+def _level(severity: int) -> Level:
+    return Level.DANGER if severity >= HURTS else Level.CAUTION
 
 
 def once_each(found: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -84,7 +84,8 @@ def _wetted(parts: tuple[Portion, ...], setting: Setting, dry: Sequence[Effect])
     return [
         replace(effect, severity=min(HURTS, effect.severity), what=f"{effect.what}, once it is wetted")
         for effect in happen((*parts, water), setting)
-        if effect.mechanism not in known
+        # Froth comes as slowly as the damp or the splash that wets them.
+        if effect.mechanism not in known and effect.mechanism != "foam"
     ]
 
 

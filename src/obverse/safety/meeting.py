@@ -6,25 +6,27 @@ This is what `obverse check`, the care page and the interface ask.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from obverse.chemistry import molar_mass_g_per_mol
 from obverse.foundation import InputError, Level
 from obverse.process import Formula
-from obverse.process.catalog import formulas
+from obverse.process.catalog import formulas, substances
 from obverse.reference import number, record
-from obverse.safety.airborne import Room
+from obverse.safety.airborne import ROOM_C, Room
 from obverse.safety.amounts import Amount, asked, portion_of, told_by_things
-from obverse.safety.body import Portion
+from obverse.safety.body import Portion, acid_in
 from obverse.safety.check import check_carry_over, check_mixture, check_room, check_storage, check_waste_jug
 from obverse.safety.derived import RECKONED, finding_of, once_each, weighed
 from obverse.safety.destroy import decolouring_g
-from obverse.safety.engine import assess
+from obverse.safety.engine import TOLD, assess, worst_first
 from obverse.safety.finding import Finding
 from obverse.safety.matter import Given, as_matter
+from obverse.safety.release import STINGS
 from obverse.safety.rules import CONTEXT_WORDS
-from obverse.safety.setting import KILLS, Place, Setting, setting_for
+from obverse.safety.setting import KILLS, Effect, Place, Setting, setting_for
 
 # Where things may meet, in the words of the checker; the last four know no recorded pair of their own.
 MEETINGS: dict[str, Place] = {
@@ -49,6 +51,17 @@ MEETING_WORDS = {
 _ANY = ("mixing", "carry_over", "waste", "storage", "same_room")
 # What is weighed out for a destruction may be more than it takes by this (our judgement).
 _A_DROP_MORE = 1.2
+# Acid that takes the ammonia from silver stands below this pH; where that is done; what a plate or pan under a dry powder has in C; so
+# many times the bath is the most acid that is poured (our judgement).
+_SOUR_PH, _ACIDIFIED_IN, _PLATE_C = 6.0, ("mixing", "waste", "drain", "standing"), 200.0
+_MOST_TIMES = 10.0
+# What is an acid and nothing else.
+_ACIDS = frozenset(("acid_strong", "acid_weak", "organic_acid"))
+# The recorded pair of strong acid that sprays out of an ammonia bath.
+_ACID_SPRAYS = "inc.15"
+# A puddle is a millimetre deep (our judgement).
+_PUDDLE_ML_PER_M2 = 1000.0
+_WETTED_IN = ("mixing", "jug", "drain")
 _HOURS = {"waste": 168.0, "standing": 48.0, "closed_jug": 12.0, "damp": 24.0}
 
 
@@ -83,28 +96,36 @@ def meeting(things: Sequence[Brought], context: str, room: Room | None = None) -
             f"no context is called {context!r}", where="check", remedy="use one of any, " + ", ".join(MEETINGS)
         )
     places = _ANY if context == "any" else (context,)
-    way, right = _the_way_to_destroy(things)
-    if not way:
-        return once_each(_all_met(things, places, room))
-    # What the house itself does with these two is no refusal; what becomes of it all at once is told with its amounts.
-    little = [
-        replace(finding, advice=way) if finding.severity == KILLS else finding
-        for finding in _all_met(right, places, room)
+    return once_each(found for place in places for found in _met_or_done(things, place, room, named=len(places) == 1))
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """How the house itself brings two things together: in words, the things with the amounts of it, and what comes of another way."""
+
+    advice: str
+    right: tuple[Brought, ...]
+    otherwise: str
+    level: Level
+
+
+def _met_or_done(things: Sequence[Brought], context: str, room: Room | None, *, named: bool) -> list[Finding]:
+    way = _decoloured(things) or (_acidified(things) if context in _ACIDIFIED_IN else None)
+    if way is None:
+        return _met(things, context, room, named=named)
+    # What the house itself does with these two is no refusal; what becomes of it another way is told with its amounts.
+    right = [
+        replace(finding, advice=way.advice) if finding.severity == KILLS else finding
+        for finding in _met(way.right, context, room, named=named)
     ]
-    loud = [] if right == list(things) else [f for f in _all_met(things, places, room) if f.level is Level.DANGER]
-    at_once = [f for f in loud if f.pair.startswith(RECKONED)] or [f for f in loud if f.refused]
-    return once_each((*(_at_once(finding, way) for finding in at_once), *little))
+    other = [] if way.right == tuple(things) else _met(things, context, room, named=named)
+    loud = [f for f in other if f.level is Level.DANGER]
+    told = [f for f in loud if f.pair.startswith(RECKONED)] or [f for f in loud if f.refused or f.pair == _ACID_SPRAYS]
+    return [*(_another_way(finding, way) for finding in told), *right]
 
 
-def _all_met(things: Sequence[Brought], places: Sequence[str], room: Room | None) -> list[Finding]:
-    return [found for place in places for found in _met(things, place, room, named=len(places) == 1)]
-
-
-def _the_way_to_destroy(things: Sequence[Brought]) -> tuple[str, list[Brought]]:
-    """Where a used bath meets what the house destroys it with: how it is done, and the things with the amounts of that.
-
-    Nothing where more of it is told than the bath takes.
-    """
+def _decoloured(things: Sequence[Brought]) -> _Way | None:
+    """Where a used bath meets what takes its colour away; nothing where more of that is told than the bath takes."""
     portions = [portion_of(thing.given, thing.amount) for thing in things]
     for place, (thing, portion) in enumerate(zip(things, portions, strict=True)):
         bath = formulas().get(thing.given.removeprefix("used_")) if isinstance(thing.given, str) else thing.given
@@ -113,24 +134,61 @@ def _the_way_to_destroy(things: Sequence[Brought]) -> tuple[str, list[Brought]]:
             [key, *more] = brings.moles or [""]
             if more or key not in doses:
                 continue
-            unit, whole = ("g", brings.grams) if brings.solid else ("mL", brings.volume_ml)
+            unit, whole = _measured(brings)
             most = doses[key] * whole / (brings.moles[key] * molar_mass_g_per_mol(key))
             if added.amount is not None and whole > _A_DROP_MORE * most:
                 continue
-            way = (
+            return _Way(
                 f"A little of {brings.name} into {portion.name}, stirred, again and again until the colour is gone, and never the bath into it: "
-                f"at most about {most:.2g} {unit} to {portion.volume_ml:.0f} mL."
+                f"at most about {most:.2g} {unit} to {portion.volume_ml:.0f} mL.",
+                _with_amounts(things, {place: Amount(portion.volume_ml, "mL"), other: Amount(most, unit)}),
+                "All of it at once",
+                Level.DANGER,
             )
-            right = list(things)
-            right[place] = replace(thing, amount=thing.amount or Amount(portion.volume_ml, "mL"))
-            right[other] = replace(added, amount=added.amount or Amount(most, unit))
-            return way, right
-    return "", []
+    return None
 
 
-def _at_once(finding: Finding, way: str) -> Finding:
-    text = f"All of it at once: {finding.text}"
-    return replace(finding, refused=False, level=Level.DANGER, text=text, advice=way)
+def _acidified(things: Sequence[Brought]) -> _Way | None:
+    """Where ammonia that took up silver meets acid of which nobody says how much: enough of it to take the ammonia."""
+    portions = [portion_of(thing.given, thing.amount) for thing in things]
+    for place, portion in enumerate(portions):
+        if not portion.moles.get("silver_ammine_chloride"):
+            continue
+        for other, (added, brings) in enumerate(zip(things, portions, strict=True)):
+            acid = acid_in(brings, _SOUR_PH)
+            if added.amount is not None or acid <= 0 or not _only_acid(brings):
+                continue
+            unit, whole = _measured(brings)
+            least = whole * _A_DROP_MORE * portion.has("ammonia") / acid
+            # Nobody pours ten times as much of a weak acid to it.
+            if least > _MOST_TIMES * portion.volume_ml:
+                continue
+            return _Way(
+                f"Thinned with water and stirred, slowly, within two hours, until a test strip shows pH 2: at least about {float(f'{least:.2g}'):g} {unit} of {brings.name} "
+                f"to {portion.volume_ml:.0f} mL.",
+                _with_amounts(things, {place: Amount(portion.volume_ml, "mL"), other: Amount(least, unit)}),
+                "With less acid than takes the ammonia",
+                Level.CAUTION,
+            )
+    return None
+
+
+def _only_acid(portion: Portion) -> bool:
+    return all(not _ACIDS.isdisjoint(substances()[key].classes) for key in portion.moles)
+
+
+def _measured(portion: Portion) -> tuple[str, float]:
+    return ("g", portion.grams) if portion.solid else ("mL", portion.volume_ml)
+
+
+def _with_amounts(things: Sequence[Brought], amounts: dict[int, Amount]) -> tuple[Brought, ...]:
+    """The things, those of these places with these amounts where none is told."""
+    return tuple(replace(thing, amount=thing.amount or amounts.get(place)) for place, thing in enumerate(things))
+
+
+def _another_way(finding: Finding, way: _Way) -> Finding:
+    text = f"{way.otherwise}: {finding.text}"
+    return replace(finding, refused=False, level=way.level, text=text, advice=way.advice)
 
 
 def _met(things: Sequence[Brought], context: str, room: Room | None, *, named: bool) -> list[Finding]:
@@ -139,14 +197,22 @@ def _met(things: Sequence[Brought], context: str, room: Room | None, *, named: b
         setting_for(MEETINGS[context], room, hours=_HOURS.get(context, 0.0)),
         (thing.given for thing in things if isinstance(thing.given, str)),
     )
-    known = all(thing.amount is not None for thing in things)
     portions = [portion_of(thing.given, thing.amount) for thing in things]
+    # What says how or where it happens has no amount.
+    known = all(
+        thing.amount is not None or not (portion.moles or portion.water_ml)
+        for thing, portion in zip(things, portions, strict=True)
+    )
+    setting = _on_the_floor(portions, _on_a_plate(portions, setting))
     if context == "carry_over":
         return _carried(things, portions, setting, usual=not known)
     pairs = [_within_one(finding, portions, setting) for finding in _pairs(things, context)]
     effects = assess(_wetted(portions, setting), setting)
+    if known:
+        # Who tells grams may mean them as they lie, too.
+        effects = worst_first((*effects, *assess(portions, setting)))
     told = [finding_of(effect, setting, usual=not known) for effect in effects]
-    found = [*(weighed(pairs, effects, lethal_too=True) if known else pairs), *told]
+    found = [*weighed(pairs, effects, lethal_too=True, told=known), *told]
     if named or context == "same_room":
         return found
     # Asked without a place, what one does by itself is no matter of meeting: told, but it refuses nothing.
@@ -194,16 +260,38 @@ def _carried(things: Sequence[Brought], portions: Sequence[Portion], setting: Se
             continue
         retained_ml = float(record("wash.retained").value["total_mL"])
         held = one.times(min(1.0, retained_ml / max(1.0, one.volume_ml)))
-        effects = assess([held, other], setting)
-        found += weighed(check_carry_over(before.given, after.given), effects)
+        effects = [effect for effect in assess([held, other], setting) if not _whiff(effect, setting)]
+        # Who asks of two baths is told what the one does to the other, and not that a rinse is easily had.
+        found += weighed(check_carry_over(before.given, after.given), effects, rinsed=True)
         found += [finding_of(effect, setting, usual=usual) for effect in effects]
     return found
 
 
+def _whiff(effect: Effect, setting: Setting) -> bool:
+    """What a bath in its tank smells of for a moment."""
+    return effect.gas in STINGS and effect.severity == TOLD and not setting.asthma
+
+
+def _on_a_plate(portions: Sequence[Portion], setting: Setting) -> Setting:
+    """One powder that is warmed without any water lies on a plate or in a pan."""
+    powders = [portion for portion in portions if portion.moles or portion.water_ml]
+    dry = len(powders) == 1 and powders[0].solid
+    return replace(setting, temperature_c=_PLATE_C) if dry and setting.temperature_c > ROOM_C else setting
+
+
+def _on_the_floor(portions: Sequence[Portion], setting: Setting) -> Setting:
+    """What is spilt lies as a puddle, and nobody stays beside it for longer than beside a broken bottle."""
+    if not setting.spilt:
+        return setting
+    puddle_m2 = math.fsum(portion.volume_ml for portion in portions) / _PUDDLE_ML_PER_M2
+    minutes = min(setting.breathing_min, number("hazard.minutes.shelf"))
+    return replace(setting, surface_m2=max(setting.surface_m2, puddle_m2), breathing_min=minutes)
+
+
 def _wetted(portions: Sequence[Portion], setting: Setting) -> list[Portion]:
     """Two powders that go into one bath or jug meet there in water."""
-    dry = all(portion.solid for portion in portions if portion.moles)
+    dry = all(portion.solid for portion in portions if portion.moles) and setting.temperature_c < _PLATE_C
     # Water that somebody names is the water there is.
-    if dry and not any(portion.water_ml for portion in portions) and setting.place in ("mixing", "jug", "drain"):
+    if dry and not any(portion.water_ml for portion in portions) and setting.place in _WETTED_IN:
         return [*portions, Portion("water", {}, number("hazard.usual.liquid_ml"))]
     return list(portions)

@@ -184,6 +184,8 @@ _PEROXIDE_G, _KETONE_PEROXIDE_G = 34.0, 74
 _BOTH_MOL, _THIN_PEROXIDE, _SOONER_PH, _CRYSTALS_PEROXIDE, _CRYSTALS_H = 0.02, 0.003, 4.5, 0.04, 12
 # Peroxide and vinegar in mol2/L2 that make a tenth of a per cent of peracid (constant about 2.5, from memory), and the hours that takes.
 _PERACID_PRODUCT, _PERACID_H = 0.4, 6
+# From such strengths on it stings within the hour that it is used (our judgement).
+_PERACID_STRONG = 2.0
 # Peroxide in strong sulfuric or organic acid, as shares by mass (our judgement).
 _STRONG_OF_MIX, _PIRANHA_ACID, _PERACID_ACID, _OF_TWO = 0.08, 0.4, 0.15, 0.1
 
@@ -217,7 +219,8 @@ def _explosive_peroxides(scene: Scene) -> None:
     acetic = pool.share_of("acetic_acid", "formic_acid")
     organic = pool.substance("acetic_acid", "formic_acid")
     waits = scene.setting.place in ("standing", "jug", "closed_jug") and scene.setting.hours >= _PERACID_H
-    if waits and peroxide * organic / litres**2 > _PERACID_PRODUCT and pool.ph < _SOONER_PH:
+    least = _PERACID_PRODUCT if waits else _PERACID_STRONG if scene.setting.place == "mixing" else math.inf
+    if peroxide * organic / litres**2 > least and pool.ph < _SOONER_PH:
         scene.say(
             "peracid", 2, "peroxide and vinegar that stand together turn to peracetic acid, which stings eyes and throat and burns skin",
             f"from {peroxide / litres:.1g} mol/L of peroxide and {organic / litres:.1g} of acid", "Mix only what is used at once; never keep it.",
@@ -866,7 +869,7 @@ _DEVELOPER_CARRIED_MOL, _BY_DEVELOPER = 4e-3, 3
 _FILM_SPOILERS = {
     "permanganate": (5e-5, "brown manganese dioxide"),
     "iron_iii": (1e-3, "rust or iron ink"),
-    "dichromate": (1e-3, "a stain of chromium and oxidised developer"),
+    "dichromate": (1e-4, "a stain of chromium and oxidised developer"),
 }
 
 
@@ -1648,8 +1651,6 @@ _NECK_FOAM_L, _JUG_FOAM_L = 3, 10
 # half of what it could be; how many times stronger it must be to bite through the water of a trap (our judgement).
 _LANDS_ON_CRYSTALS, _THINS = 0.25, 2.0
 _BITES_MOL_PER_L, _CONCENTRATED_MOL_PER_L, _FOAMS_IN = 0.8, 2.0, ("mixing", "jug", "carry_over", "shelf", "drain")
-# Iron(III) chloride damages eyes from 3 % on (the generic limit of EU classification, looked up for the records of hazards); as acid a litre.
-_ETCHANT_BITES_MOL_PER_L = 0.45
 # What makes peroxide fall apart, and how much of each counts: ions all, manganese the most, a metal where it lies bare, rust and charcoal at their faces (our judgement).
 _CATALYSTS = dict.fromkeys(
     ("iron_iii", "iron_ii", "copper_ii", "manganese_ii", "silver", "iodide", "dichromate"), 1.0
@@ -1666,6 +1667,8 @@ _CATALYSED_PER_H, _FULL_CATALYST, _PEROXIDE_PH, _ALKALINE_PER_H, _PEROXIDE_KJ = 
 # Shares by mass of peroxide that runs away, and that foams; litres of oxygen and the part at once from which it is told, and litres that foam
 # up from an oxidiser, loudly and at all, and how many times what it foams in (our judgement).
 _RUNS_AWAY, _FOAMS, _OXYGEN_L, _AT_ONCE, _BURST_L, _FROTH_L, _FROTH_TIMES = 0.08, 0.05, 2, 0.3, 5, 1.5, 3
+# No manganese dioxide stays in peroxide below this pH (from memory).
+_BROWN_PH = 3.0
 
 
 def _biting_mol_per_l(portion: Portion) -> float:
@@ -1673,8 +1676,7 @@ def _biting_mol_per_l(portion: Portion) -> float:
     weak = Pool((portion,)).ph >= _BITES_PH
     acid = 0.0 if portion.solid else acid_in(portion, _CARBONATE_PH if weak else _BITES_ABOVE_PH)
     strength = 1000 * acid / portion.volume_ml if acid > 0.1 else 0.0
-    bites = _ETCHANT_BITES_MOL_PER_L if portion.has("iron_iii") else _BITES_MOL_PER_L
-    return strength if strength > (_CONCENTRATED_MOL_PER_L if weak else bites) else 0.0
+    return strength if strength > (_CONCENTRATED_MOL_PER_L if weak else _BITES_MOL_PER_L) else 0.0
 
 
 _WORN = regex(r"\b(spent|used|old|exhausted|waste)\b")
@@ -1779,6 +1781,10 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
         oxygen += 0.5 * peroxide * share
         strength = peroxide * _PEROXIDE_G / max(1.0, first.grams)
         quick = -math.expm1(-rate_per_h * (1.0 if strength > _RUNS_AWAY else 0.1))
+        # Manganese dioxide, and permanganate that turns to it where no acid keeps it dissolved, do it within seconds.
+        brown = first.has("manganese_dioxide") + first.has("permanganate")
+        if pool.ph > _BROWN_PH and brown / first.volume_l > _FULL_CATALYST:
+            quick = 1.0
         scene.pool.heat_kj += _PEROXIDE_KJ * peroxide * quick
         litres = 0.5 * peroxide * quick * MOLAR_LITRES
         if strength > _FOAMS and litres > _OXYGEN_L and quick > _AT_ONCE:
@@ -1827,7 +1833,7 @@ _ESSENCE_PH, _WATER_G = 5, 18
 # Formalin: pressure of 37 % of it at 20 C, that share, and how many times more when hot; hours of a night (our judgement).
 _FORMALIN_PA, _FORMALIN, _HOT_FORMALIN, _A_NIGHT_H = 172, 0.37, 40.0, 10.0
 # Formalin that is poured: share by mass that counts as strong, a wine glass of it, and a spoonful left in a vessel (our judgement).
-_STRONG_FORMALIN, _POURED_MOL, _LEFT_MOL = 0.2, 0.4, 0.1
+_STRONG_FORMALIN, _POURED_MOL, _LEFT_MOL = 0.2, 0.3, 0.1
 # Hydrochloric acid that makes a trace of the ether from formalin, share by mass (our judgement); pressure of bromine at 20 C.
 _ETHER_ACID, _BROMINE_PA = 0.03, 23000
 # Part of the chloride of iron and tin that leaves in an hour of boiling down, and the pH above which it stays (our judgement).

@@ -84,6 +84,7 @@ class Case(Document):
     severity: int | None = Field(default=None, ge=1, le=4)
     basis: str = ""
     contexts: tuple[Context, ...] = ()
+    carried: Literal["a", "b", ""] = Field(default="", description="the side that has to be carried over to do harm")
 
 
 class PairRule(Document):
@@ -98,6 +99,11 @@ class PairRule(Document):
     advice: str = Field(min_length=1)
     reckoned: bool = Field(
         default=False, description="the engine reckons this kind, so that known amounts may make it small"
+    )
+    reckoned_in: tuple[Context, ...] = Field(default=(), description="only in these places does the engine reckon it")
+    stays_untold: bool = Field(
+        default=False,
+        description="where no amounts are told it stays as recorded, for more of it does what the usual ones do not",
     )
     harms_film: bool = Field(
         default=False, description="carried over in the film it harms that too, which the engine does not reckon"
@@ -117,6 +123,7 @@ class Match:
     limit_a_g_per_l: float
     limit_b_g_per_l: float
     basis: str = ""
+    carried: str = ""
 
 
 @cache
@@ -165,7 +172,15 @@ def matches(parts: tuple[Ingredient, ...], context: str) -> Iterator[Match]:
                     if i == j or (key in found and found[key].severity >= severity):
                         continue
                     found[key] = Match(
-                        rule, record, severity, a, b, _limit(case.a, a, rule), _limit(case.b, b, rule), case.basis
+                        rule,
+                        record,
+                        severity,
+                        a,
+                        b,
+                        _limit(case.a, a, rule),
+                        _limit(case.b, b, rule),
+                        case.basis,
+                        case.carried,
                     )
         yield from found.values()
 

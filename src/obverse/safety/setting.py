@@ -63,6 +63,8 @@ class Setting:
         It lies as a puddle.
     narrow : bool
         An open vessel with a narrow neck, such as a bottle.
+    metal_reel : bool
+        The film is on a reel of metal.
     """
 
     place: Place
@@ -85,6 +87,7 @@ class Setting:
     dusty: bool = False
     spilt: bool = False
     narrow: bool = False
+    metal_reel: bool = False
 
     @property
     def released_h(self) -> float:

@@ -1,0 +1,83 @@
+"""What names without amounts, and the things of a room among them, come to."""
+
+import pytest
+
+from obverse.foundation import Level
+from obverse.safety.meeting import brought, meeting
+
+
+def ask(context, *names):
+    return meeting([brought(name) for name in names], context)
+
+
+def loudest(context, *names):
+    found = ask(context, *names)
+    if any(finding.refused for finding in found):
+        return "refused"
+    return "told" if any(finding.level is not Level.NOTE for finding in found) else "noted"
+
+
+@pytest.mark.parametrize(("names", "context", "told"), [
+    # A recorded pair is no louder than its usual amounts; what more of it does stays told where nobody says how much.
+    (("laundry_bleach", "fixer_rapid"), "waste", "told"),
+    (("laundry_bleach", "fixer_rapid"), "same_room", "noted"),
+    (("laundry_bleach", "household_ammonia_5"), "same_room", "told"),
+    (("laundry_bleach", "household_ammonia_5"), "mixing", "refused"),
+    (("laundry_bleach=20mL", "household_ammonia_5=20mL"), "mixing", "told"),
+    (("first_developer", "second_developer"), "waste", "noted"),
+    (("laundry_bleach", "clearing_metabisulfite"), "waste", "told"),
+    (("laundry_bleach=5mL", "clearing_metabisulfite=5mL"), "waste", "noted"),
+    # Things among the names count for what they are.
+    (("bleach_iron_chloride", "metal_reel"), "mixing", "told"),
+    (("bleach_permanganate", "metal_reel"), "mixing", "noted"),
+    (("caustic_soda", "galvanised"), "mixing", "told"),
+    (("ammonium_dichromate", "warming"), "mixing", "told"),
+    (("bleach_dichromate", "warming"), "mixing", "noted"),
+    (("bleach_peroxide_acid", "closed_jug"), "storage", "told"),
+    (("stop_citric", "closed_jug"), "storage", "noted"),
+    (("sodium_azide", "drain"), "drain", "refused"),
+    (("nicotine", "bare_hands"), "mixing", "refused"),
+    (("dichloromethane=500mL", "spilt"), "same_room", "refused"),
+    (("dichloromethane=5mL", "spilt"), "same_room", "noted"),
+    (("formalin_37=10mL", "spilt"), "same_room", "told"),
+    (("plaster_of_paris", "drain"), "drain", "told"),
+    # Manganese takes peroxide apart within seconds, where no acid keeps it dissolved.
+    (("peroxide_6=100mL", "permanganate_crystals=10g"), "mixing", "told"),
+    (("peroxide_3=100mL", "permanganate_crystals=0.05g"), "mixing", "noted"),
+    # Powders are weighed as they lie and in the water of a bath.
+    (("caustic_soda=4g", "ammonium_chloride=10g"), "mixing", "told"),
+    (("metabisulfite_sodium=50g", "citric_anhydrous=50g"), "mixing", "told"),
+    (("caustic_soda=50g", "little_water"), "mixing", "told"),
+    (("permanganate_crystals=10g", "hydroquinone=10g", "water"), "mixing", "told"),
+    # What the next bath shrugs off, and what it does not, in the direction in which the film goes.
+    (("first_developer", "stop_citric"), "carry_over", "noted"),
+    (("first_developer", "fixer_rapid"), "carry_over", "noted"),
+    (("fixer_rapid", "first_developer"), "carry_over", "told"),
+    (("bleach_permanganate", "clearing_metabisulfite"), "carry_over", "noted"),
+    (("clearing_metabisulfite", "bleach_permanganate"), "carry_over", "told"),
+    (("bleach_dichromate", "second_developer"), "carry_over", "told"),
+    (("second_developer", "bleach_dichromate"), "carry_over", "told"),
+])  # fmt: skip
+def test_names_are_weighed_by_what_they_usually_bring(names, context, told):
+    assert told == loudest(context, *names)
+
+
+def test_only_what_brings_an_amount_has_usual_amounts():
+    told = [f.text for f in ask("mixing", "formalin_37=50mL", "bare_hands") if f.level is not Level.NOTE]
+    assert told and not any("Usual amounts" in text for text in told)
+    assert any("Usual amounts" in f.text for f in ask("mixing", "formalin_37", "bare_hands"))
+
+
+def test_ammonia_that_took_up_silver_is_told_how_much_acid_it_takes():
+    found = ask("waste", "used_ammonia_bath", "vinegar_5")
+    assert not any(finding.refused for finding in found)
+    way = next(finding for finding in found if finding.pair == "reckoned.ammoniacal_silver")
+    assert way.level is Level.CAUTION and way.text.startswith("With less acid")
+    assert "at least about 1800 mL" in way.advice and "test strip" in way.advice
+    # Told amounts decide; a bath that stands on a shelf, or water, is no way.
+    assert loudest("waste", "used_ammonia_bath=500mL", "vinegar_5=100mL") == "refused"
+    assert loudest("waste", "used_ammonia_bath=500mL", "vinegar_5=2000mL") == "noted"
+    assert loudest("storage", "used_ammonia_bath", "vinegar_5") == "refused"
+    assert loudest("waste", "used_ammonia_bath", "water") == "refused"
+    # Ten times as much of a stop bath is no way either.
+    assert loudest("waste", "used_ammonia_bath", "stop_citric") == "refused"
