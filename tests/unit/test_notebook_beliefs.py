@@ -16,7 +16,16 @@ from obverse.inference.posterior import Joint, shares, spread_normals
 from obverse.inference.readings import D, Summary
 from obverse.inference.told import moved_centre
 from obverse.inference.words_as_normal import Site, renew_sites, word_likelihood
-from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, demo_film, observables, observables_of, simulate_series
+from obverse.model import (
+    NAMES,
+    PRIOR_MEAN,
+    PRIOR_SD,
+    demo_film,
+    observables,
+    observables_of,
+    simulate_series,
+    simulate_trial,
+)
 from obverse.model.curve import read_curve, settle
 from obverse.model.parameters import INDEX
 from obverse.process import Aim, ControlVector, SeriesFilm, read_series
@@ -162,3 +171,31 @@ def test_very_sure_readings_of_a_very_unsure_strip_are_weighed():
         told = slopes @ np.swapaxes(slopes, 1, 2) * 10.0 ** rng.uniform(8, 20)
         root = rng.standard_normal((2 * Q, 3))
         assert np.isfinite(Joint.of(Summary(told, np.zeros((2, D))), 10.0 * root @ root.T).log_det)
+
+
+def _steeper_than_believed(told_and_done: list[tuple[float, float]]):
+    """A film whose strips change far more along the development than any film believed: one minute told stands for many."""
+    film, recipes = demo_film(), [USUAL | {"first_developer_time_min": told} for told, _ in told_and_done]
+    made = [
+        simulate_trial(film, USUAL | {"first_developer_time_min": done}, id=f"s{j}", seed=j)
+        for j, (_, done) in enumerate(told_and_done)
+    ]
+    series = simulate_series(film, recipes, seed=0)
+    trials = [trial.model_copy(update={"steps": one.steps}) for trial, one in zip(series.trials, made, strict=True)]
+    fit = fit_film(series.model_copy(update={"trials": tuple(trials)}), draws=256)
+    log_exposure = np.linspace(-1.2, 0.8, 6)
+    true = np.array([film.density(USUAL | {"first_developer_time_min": d}, log_exposure) for _, d in told_and_done])
+    foretold = fit.law.density(fit.draws, ControlVector.of(recipes).values, log_exposure)
+    return fit, np.median(np.abs(foretold - true).max(axis=-1), axis=0)
+
+
+@pytest.mark.parametrize("strips", [[(9.0, 4.0), (11.0, 20.0)], [(9.0, 4.0), (10.0, 9.0), (11.0, 20.0)]])
+def test_few_strips_of_a_steep_film_are_taken_for_its_law_and_none_for_an_odd_one(strips):
+    _, off = _steeper_than_believed(strips)
+    # Between the two ends lies a density of 2: one that is disbelieved is missed by more than half of it.
+    assert (off < 0.6).all()
+
+
+def test_strips_that_disagree_speak_for_the_belief_that_allows_most():
+    fit, _ = _steeper_than_believed([(8.0, 3.0), (10.0, 24.0)])
+    assert np.all(np.diff(fit.posterior.weights) > 0) and fit.posterior.weights[-1] > 0.6

@@ -56,6 +56,8 @@ CURVED_STRIPS = 6
 STEPS, STEPS_MANY = 3, 2
 # No step is longer than about so many prior widths, and none ends further from the prior than so many.
 LONGEST_STEP, FURTHEST = 1.5, 5.0
+# A step that ends in a greater misfit is halved so many times before it is left; greater by more than the last digits.
+HALVINGS, WORSE = 4, 1e-6
 # Numbers held at once while draws are moved, so few that they stay in the processor's own memory, and the fewest draws worth a step.
 NUMBERS_AT_ONCE, FEWEST_AT_ONCE = 4e5, 16
 # A strip is doubted no more than this: its spread twenty times as wide.
@@ -70,8 +72,9 @@ SPREAD_SEED, SEED_OF_MORE = 41, 7
 # it would depend on which draws they are. With very many strips the belief is narrow.
 DRAWS_BY_STRIPS = ((0, 1024), (3, 4096), (6, 2048), (40, 1024))
 FEWEST_DRAWS = 384
-# How easily a strip is taken for an odd one: the degrees of freedom of a Student law.
-STUDENT_DEGREES = 5.0
+# How easily a strip is taken for an odd one: the degrees of freedom of a Student law; and of so many strips at most one is.
+# Where few strips disagree it is the law that is wrong: two of a steep film look to each other like one that was mislabelled.
+STUDENT_DEGREES, STRIPS_TO_AN_ODD_ONE = 5.0, 4
 # No belief is the truth: their evidence counts by this power.
 TEMPER = 0.5
 # What other films taught counts at most for so much: a film may be unlike all of them, and few strips do not tell.
@@ -425,6 +428,18 @@ class _Working:
         """Where the strips are by the parameters (D T) with the knees and base, and the derivatives (D T, C)."""
         m, t = len(alpha), self.evidence.size
         mean, by = settle(alpha[:, :P], self.evidence.controls, slopes=True)
+        slopes = np.zeros((m, t, D, C))
+        slopes[:, :, :Q, :P] = by
+        slopes[:, :, Q : Q + K, P:C] = np.eye(K)
+        slopes[:, :, D - 1, BASE] = 1.0
+        return self._whole(alpha, mean), slopes.reshape(m, t * D, C)
+
+    def _places(self, alpha: Array) -> Array:
+        """Where the strips are by the parameters, with the knees and base, (M, D T)."""
+        return self._whole(alpha, settle(alpha[:, :P], self.evidence.controls)[0])
+
+    def _whole(self, alpha: Array, mean: Array) -> Array:
+        m, t = mean.shape[:2]
         full = np.concatenate(
             [
                 mean + self.evidence.shift,
@@ -433,19 +448,22 @@ class _Working:
             ],
             axis=2,
         )
-        slopes = np.zeros((m, t, D, C))
-        slopes[:, :, :Q, :P] = by
-        slopes[:, :, Q : Q + K, P:C] = np.eye(K)
-        slopes[:, :, D - 1, BASE] = 1.0
-        return full.reshape(m, t * D), slopes.reshape(m, t * D, C)
+        return full.reshape(m, t * D)
 
     def _step(self, prior: Prior, joint: Joint, alpha: Array, length: float) -> Array:
         at, slopes = self._slopes(alpha[None])
-        pull = slopes[0].T @ (self._pull(joint) - joint.information @ at[0])
-        sd = prior.sd[:C]
+        told, mean, sd = self._pull(joint), prior.mean[:C], prior.sd[:C]
         hessian = slopes[0].T @ joint.information @ slopes[0] + np.diag(sd**-2.0)
-        step = np.linalg.solve(hessian, pull - (alpha - prior.mean[:C]) / sd**2)
-        return alpha + length * _bounded(step / sd) * sd
+        gap, now = _gap(joint, told, at, (alpha[None] - mean) / sd)
+        pull = slopes[0].T @ gap[0]
+        step = length * _bounded(np.linalg.solve(hessian, pull - (alpha - mean) / sd**2) / sd) * sd
+        for _ in range(HALVINGS):
+            tried = (alpha + step)[None]
+            if _gap(joint, told, self._places(tried), (tried - mean) / sd)[1][0] <= now[0] + WORSE:
+                break
+            step = 0.5 * step
+        result: Array = alpha + step
+        return result
 
     def _pull(self, joint: Joint, data: Array | None = None) -> Array:
         """What the readings say, departures integrated out: (D T,) or (M, D T)."""
@@ -485,7 +503,8 @@ class _Working:
     def _renew_trust(self, joint: Joint, lacking: Array) -> None:
         """A strip that disagrees with all the others is believed less: a multivariate Student law, with a yet longer tail."""
         t = self.evidence.size
-        if t < 2:
+        most = t // STRIPS_TO_AN_ODD_ONE
+        if not most:
             return
         pull = lacking - self._own_times(joint.gain @ lacking)
         pull = pull.reshape(t, Q)
@@ -493,6 +512,7 @@ class _Working:
         base = self.strip_covariance / self.trust[:, None, None]
         size = np.einsum("tq,tq->t", departure, np.linalg.solve(base, departure[..., None])[..., 0])
         new = np.maximum(1.0, (STUDENT_DEGREES + size) / (STUDENT_DEGREES + Q)) ** 1.5
+        new[np.argsort(-new, kind="stable")[most:]] = 1.0
         self.trust = np.minimum(new, MOST_DOUBT)
 
     def _own_times(self, departures: Array) -> Array:
@@ -577,16 +597,9 @@ class _Working:
         if prior.darkrooms is not None:
             apart[:, :, :Q] += offset_draws(self.directions, self.evidence.origin, prior.darkrooms, parts[5])
         departed: Array = apart.reshape(count, t * D)
-        alpha = self._move(prior, joint, point, start, departed, self._pull(joint, data))
-        at = settle(alpha[:, :P], self.evidence.controls)[0] + self.evidence.shift
-        full = np.concatenate(
-            [
-                at,
-                np.broadcast_to(alpha[:, None, P:C], (count, t, K)),
-                np.broadcast_to(alpha[:, None, BASE : BASE + 1], (count, t, 1)),
-            ],
-            axis=2,
-        ) + departed.reshape(count, t, D)
+        alpha, places = self._move(prior, joint, point, start, departed, self._pull(joint, data))
+        at = places.reshape(count, t, D)[:, :, :Q]
+        full = (places + departed).reshape(count, t, D)
         lacking = (data - np.einsum("tde,mte->mtd", self.summary.information, full))[:, :, :Q].reshape(count, -1)
         change = lacking @ joint.gain
         pull = lacking.reshape(count, t, Q) - np.einsum(
@@ -597,8 +610,10 @@ class _Working:
         strips = np.clip(at - self.evidence.shift + self.features @ weights + own, LEAST, MOST)
         return np.concatenate([alpha, weights.reshape(count, -1)], axis=1), strips
 
-    def _move(self, prior: Prior, joint: Joint, point: Array, start: Array, departed: Array, pull: Array) -> Array:
-        """Each film from the prior, moved to where it agrees best with its own evidence."""
+    def _move(
+        self, prior: Prior, joint: Joint, point: Array, start: Array, departed: Array, pull: Array
+    ) -> tuple[Array, Array]:
+        """Each film from the prior, moved to where it agrees best with its own evidence; and where its strips then are."""
         sd = prior.sd[:C]
         at, slopes = self._slopes(point[None])
         told = joint.information @ slopes[0]
@@ -609,21 +624,25 @@ class _Working:
         alpha = start + np.linalg.solve(hessian, (gap @ slopes[0]).T).T
         alpha = prior.mean[:C] + sd * np.clip((alpha - prior.mean[:C]) / sd, -FURTHEST, FURTHEST)
         few = max(FEWEST_AT_ONCE, int(NUMBERS_AT_ONCE / max(1, self.evidence.size * D * C)))
+        places = np.empty_like(departed)
         for first in range(0, len(alpha), few):
             rows = slice(first, first + few)
-            alpha[rows] = self._agree(prior, joint, hessian, alpha[rows], start[rows], departed[rows], pull[rows])
-        return alpha
+            alpha[rows], places[rows] = self._agree(
+                prior, joint, hessian, alpha[rows], start[rows], departed[rows], pull[rows]
+            )
+        return alpha, places
 
     def _agree(
         self, prior: Prior, joint: Joint, held: Array, alpha: Array, start: Array, departed: Array, pull: Array
-    ) -> Array:
+    ) -> tuple[Array, Array]:
         sd, curved = prior.sd[:C], self.evidence.size <= CURVED_STRIPS
         # What the strips tell may have fewer dimensions than the film.
         few = curved and len(joint.information) < C
         root = _roots(joint.information[None])[0] if few else joint.information
-        for _ in range(STEPS if curved else STEPS_MANY):
-            at, slopes = self._slopes(alpha)
-            gap = pull - (at + departed) @ joint.information
+        last = (STEPS if curved else STEPS_MANY) - 1
+        at, slopes = self._slopes(alpha)
+        gap, now = _gap(joint, pull, at + departed, (alpha - start) / sd)
+        for k in range(last + 1):
             gradient = np.einsum("mdc,md->mc", slopes, gap) - (alpha - start) / sd**2
             if few:
                 # The same step, solved among what they tell.
@@ -638,14 +657,41 @@ class _Working:
                 step = np.linalg.solve(hessian, gradient[..., None])[..., 0]
             else:
                 step = np.linalg.solve(held, gradient.T).T
-            alpha = alpha + _bounded(step / sd) * sd
-        result: Array = alpha
-        return result
+            step = _bounded(step / sd) * sd
+            # Where strips disagree a whole step overshoots, and the draw would stand anywhere.
+            rows: slice | NDArray[np.int_] = slice(None)
+            tried, then = alpha + step, np.empty_like(now)
+            for part in (*(0.5**halved for halved in range(HALVINGS)), 0.0):
+                tried[rows] = alpha[rows] + part * step[rows]
+                if k < last:
+                    at[rows], slopes[rows] = self._slopes(tried[rows])
+                else:
+                    at[rows] = self._places(tried[rows])
+                moved = (tried[rows] - start[rows]) / sd
+                gap[rows], then[rows] = _gap(joint, pull[rows], at[rows] + departed[rows], moved)
+                rows = np.flatnonzero(then > now + WORSE)
+                if not len(rows):
+                    break
+            alpha, now = tried, then
+        return alpha, at
 
 
 def _alike(one: Site, other: Site) -> bool:
     """Whether a word says the same as in the round before, to a twentieth."""
     return abs(one.precision - other.precision) < SAME_WORD * other.precision
+
+
+def _gap(joint: Joint, pull: Array, places: Array, moved: Array) -> tuple[Array, Array]:
+    """What the evidence still pulls at the strips (M, D T), and how ill each film agrees with it (M,).
+
+    Parameters
+    ----------
+    places, moved : (M, D T), (M, C) arrays
+        Where the strips of each film are, and how far its parameters moved, in prior widths.
+    """
+    gap: Array = pull - places @ joint.information
+    misfit: Array = 0.5 * (np.einsum("mc,mc->m", moved, moved) - np.einsum("md,md->m", places, pull + gap))
+    return gap, misfit
 
 
 def _bounded(step: Array) -> Array:
