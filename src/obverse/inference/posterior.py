@@ -74,7 +74,8 @@ DRAWS_BY_STRIPS = ((0, 1024), (3, 4096), (6, 2048), (40, 1024))
 FEWEST_DRAWS = 384
 # How easily a strip is taken for an odd one: the degrees of freedom of a Student law; and of so many strips at most one is.
 # Where few strips disagree it is the law that is wrong: two of a steep film look to each other like one that was mislabelled.
-STUDENT_DEGREES, STRIPS_TO_AN_ODD_ONE = 5.0, 4
+# No law explains strips of one recipe that disagree: recipes within so many steps that matter.
+STUDENT_DEGREES, STRIPS_TO_AN_ODD_ONE, ONE_RECIPE = 5.0, 4, 0.1
 # No belief is the truth: their evidence counts by this power.
 TEMPER = 0.5
 # What other films taught counts at most for so much: a film may be unlike all of them, and few strips do not tell.
@@ -334,6 +335,10 @@ class _Working:
     def __init__(self, evidence: FilmEvidence, law: Law):
         self.evidence, self.law = evidence, law
         self.features = law.feature_values(evidence.controls)
+        steps = law.positions(evidence.controls)
+        apart = np.abs(steps[:, None] - steps).max(axis=-1, initial=0.0)
+        # Which strips were made by a recipe that another was made by.
+        self.repeated = (apart < ONE_RECIPE).sum(axis=1) > 1
         self.trust = np.ones(evidence.size)
         self.sites = [Site.open() for _ in evidence.grades]
         # Made anew in each round of `settle_on`, which comes first.
@@ -504,7 +509,7 @@ class _Working:
         """A strip that disagrees with all the others is believed less: a multivariate Student law, with a yet longer tail."""
         t = self.evidence.size
         most = t // STRIPS_TO_AN_ODD_ONE
-        if not most:
+        if not most and not self.repeated.any():
             return
         pull = lacking - self._own_times(joint.gain @ lacking)
         pull = pull.reshape(t, Q)
@@ -512,7 +517,8 @@ class _Working:
         base = self.strip_covariance / self.trust[:, None, None]
         size = np.einsum("tq,tq->t", departure, np.linalg.solve(base, departure[..., None])[..., 0])
         new = np.maximum(1.0, (STUDENT_DEGREES + size) / (STUDENT_DEGREES + Q)) ** 1.5
-        new[np.argsort(-new, kind="stable")[most:]] = 1.0
+        others = np.argsort(-new, kind="stable")[most:]
+        new[others] = np.where(self.repeated[others], new[others], 1.0)
         self.trust = np.minimum(new, MOST_DOUBT)
 
     def _own_times(self, departures: Array) -> Array:
