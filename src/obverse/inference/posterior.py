@@ -56,8 +56,9 @@ CURVED_STRIPS = 6
 STEPS, STEPS_MANY = 3, 2
 # No step is longer than about so many prior widths, and none ends further from the prior than so many.
 LONGEST_STEP, FURTHEST = 1.5, 5.0
-# A step that ends in a greater misfit is halved so many times before it is left; greater by more than the last digits.
-HALVINGS, WORSE = 4, 1e-6
+# A step that ends in a greater misfit, by more than the last digits, is halved so many times; of a draw these parts are
+# tried, of many strips the whole step alone: their draws lie near the most probable point, and there are many.
+HALVINGS, PARTS, WORSE = 4, (1.0, 0.25, 0.0), 1e-6
 # Numbers held at once while draws are moved, so few that they stay in the processor's own memory, and the fewest draws worth a step.
 NUMBERS_AT_ONCE, FEWEST_AT_ONCE = 4e5, 16
 # A strip is doubted no more than this: its spread twenty times as wide.
@@ -667,7 +668,7 @@ class _Working:
             # Where strips disagree a whole step overshoots, and the draw would stand anywhere.
             rows: slice | NDArray[np.int_] = slice(None)
             tried, then = alpha + step, np.empty_like(now)
-            for part in (*(0.5**halved for halved in range(HALVINGS)), 0.0):
+            for part in PARTS if curved else PARTS[:1]:
                 tried[rows] = alpha[rows] + part * step[rows]
                 if k < last:
                     at[rows], slopes[rows] = self._slopes(tried[rows])
