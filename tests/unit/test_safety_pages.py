@@ -44,7 +44,7 @@ def test_the_checker_in_json(client):
     [
         (["bleach", "vinegar"], True, "laundry bleach"),
         (["HCl", "javel"], True, "hydrochloric acid"),
-        (["KMnO4", "pure_salt"], False, "potassium permanganate crystals"),
+        (["KMnO4", "pure_salt"], False, "potassium permanganate"),
         (["laundry_bleach", "strange brew"], False, "Nothing is known here of 'strange brew'"),
         (["laundry_bleach", "vinegar_5"], True, ""),
         # A word of house or garden means what shops sell under it; one that only shares its head with a bottle may be anything.
