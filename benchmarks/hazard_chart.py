@@ -255,6 +255,8 @@ JUDGED = [
     "| thirteen again, on the engine mended by eleven and twelve and not by it | 18 | 1 | 2 | 90.0 | 0 | 1.4 |",
     "| fourteen, 140 situations, kept: nothing was mended by it, on the engine before eleven | 18 | 1 | 2 | 81.4 | 0 | 5.7 |",
     "| fourteen again, on the engine mended by eleven, twelve and thirteen | 18 | 0 | 3 | 88.6 | 0 | 5.7 |",
+    "| fifteen, 140 situations in fields and numbers | 19 | 0 | 1 | 95.7 | 0 | 0.0 |",
+    "| sixteen, 140 situations in fields and numbers | 20 | 0 | 1 | 97.1 | 0 | 1.4 |",
     "| seventeen, 140 situations told in fields and numbers | 19 | 0 | 1 | 94.3 | 0 | 1.4 |",
     "| nineteen, 140 situations in plain words | 20 | 0 | 1 | 92.9 | 1 | 4.3 |",
     "| names typed into `check` and `mix`, 332, mostly without amounts | 51 | 0 | 3 | 92.4 | 5 | 16.0 |",

@@ -36,6 +36,10 @@ dangerous, 70 ordinary). First runs, lethal silent, only cautioned, found, false
 18, 87.1 %, 0, 5.7 %; 1 and 2 of 18, 88.6 %, 0, 1.4 %. On the engine mended by the first two, the third gave 1, 2, 90 %, 0 and 1.4 %; then
 mended. Of twelve, a whiff of chlorine from what clings to a reel (1.3 ppm if half of it left at once) stays silent: the engine reckons less.
 
+`benchmarks/hazard_situations_fifteen.json` and `..._sixteen.json`: 140 each of two further hands (70 dangerous, 70 ordinary) who told parts and setting in
+fields and numbers, so that no word is interpreted. First runs: 0 and 1 of 19, 95.7 %, 0, 0.0 %; 0 and 1 of 20, 97.1 %, 0, 1.4 %; 13 and 10 cautions made
+refusals. Then mended. Of sixteen the brown stain of 0.13 mmol of permanganate in a developer stays told: its truth looks at gas only.
+
 `benchmarks/hazard_situations_seventeen.json`: 140 told in fields and numbers (70 dangerous, 70 ordinary), by a hand that had the list of what
 can be named. First run: 0 of 19 lethal silent, 1 only cautioned, 94.3 % found, 0 false refusals, 1.4 % needless; then mended.
 `benchmarks/hazard_situations_nineteen.json`: 140 of another hand in plain words. First run: 0 of 20 lethal silent, 1 only cautioned, 92.9 %
@@ -119,6 +123,8 @@ LATER = [
     ("eleven", 140, 18),
     ("twelve", 140, 18),
     ("thirteen", 140, 18),
+    ("fifteen", 140, 19),
+    ("sixteen", 140, 20),
     ("seventeen", 140, 19),
     ("nineteen", 140, 20),
 ]

@@ -88,7 +88,7 @@ def test_what_lies_in_excess_does_not_cool_the_place_where_fire_starts():
     # Froth throws what bites: glacial acid and not vinegar, strong acid and not a thin etchant.
     ([liquid("glacial", {"acetic_acid": 1049}, 100), liquid("soda", {"sodium_carbonate": 200}, 300)], "mixing", {"foam": 2}),
     ([liquid("vinegar", {"acetic_acid": 52}, 1000), liquid("soda", {"sodium_carbonate": 200}, 300)], "mixing", {"foam": None}),
-    ([liquid("etch", {"iron_iii_chloride": 40}, 1000), liquid("soda", {"sodium_carbonate": 100}, 400)], "jug", {}),
+    ([liquid("etch", {"iron_iii_chloride": 20}, 1000), liquid("soda", {"sodium_carbonate": 100}, 400)], "jug", {}),
     ([grams("sodium_carbonate_decahydrate", 250), liquid("glacial", {"acetic_acid": 1049}, 250)], "drain", {"foam": 2}),
     ([grams("sodium_bicarbonate", 50), liquid("essence", {"acetic_acid": 258}, 100)], "drain", {"foam": None}),
     ([grams("sodium_hydroxide", 50), liquid("spirit", {"ethanol": 770}, 500)], "mixing", {"lye_in_spirit": 2}),
@@ -177,6 +177,115 @@ def test_a_cupboard_stings_where_a_room_would_kill_and_slow_poison_is_refused_ea
 def test_what_kills_is_refused_and_what_only_hurts_is_a_caution(gas, place, cautioned_ppm, refused_ppm):
     setting = setting_for(place)
     assert [3, 4] == [gas_severity(gas, ppm, setting) for ppm in (cautioned_ppm, refused_ppm)]
+
+
+HAND, MOUTH = ["bare_hands"], ["food_vessel"]
+
+
+@pytest.mark.parametrize(
+    ("portion", "things", "mechanism", "severity"),
+    [
+        # What poisons through a wet hand, and what only burns it.
+        (liquid("etch", {"ammonium_bifluoride": 90}, 500), HAND, "through_the_skin", 4), (liquid("etch", {"ammonium_bifluoride": 20}, 500), HAND, "through_the_skin", None),
+        (liquid("etch", {"ammonium_bifluoride": 90, "sodium_hydroxide": 150}, 500), HAND, "through_the_skin", None), (liquid("spray", {"nicotine": 60}, 100), HAND, "through_the_skin", 4),
+        (liquid("colour developer", {"colour_developing_agent": 5, "sodium_carbonate": 30}, 1000), HAND, "bare_hands", 2), (liquid("essence", {"acetic_acid": 600}, 100), HAND, "bare_hands", 2),
+        (liquid("stop", {"acetic_acid": 20}, 1000), HAND, "bare_hands", None), (liquid("vitamin", {"ascorbic_acid": 30}, 500), HAND, "bare_hands", None), (grams("citric_acid", 100), HAND, "bare_hands", None),
+        (liquid("fixer", {"ammonium_thiosulfate": 600}, 500), HAND, "bare_hands", None), (grams("dry_ice", 100), HAND, "bare_hands", 2), (liquid("azide", {"sodium_azide": 5}, 100), HAND, "bare_hands", 2),
+        # Ammonia burns the gullet, its salts and a vitamin do not; flakes of sulfide, baryta and pH-minus do.
+        (liquid("ammonia", {"ammonia": 90}, 500), MOUTH, "food_vessel", 4), (grams("ammonium_chloride", 100), MOUTH, "food_vessel", 2), (grams("ascorbic_acid", 100), MOUTH, "food_vessel", None),
+        (grams("sodium_sulfide", 100), MOUTH, "food_vessel", 4), (grams("iron_ii_sulfide", 100), MOUTH, "food_vessel", 2), (grams("barium_sulfide", 100), MOUTH, "food_vessel", 4),
+        (grams("potassium_bisulfate", 100), MOUTH, "food_vessel", 4), (liquid("silver mud", {"silver_sulfide": 150}, 300), MOUTH, "food_vessel", 2), (grams("sodium_borohydride", 50), MOUTH, "food_vessel", 4),
+    ],
+)  # fmt: skip
+def test_what_a_hand_and_a_gullet_do_not_bear(portion, things, mechanism, severity):
+    assert severity == found([portion], told_by_things(setting_for("standing", Room(15, 1)), things)).get(mechanism)
+
+
+def test_amounts_decide_what_kills_of_fire_heat_and_damp():
+    # A dithionite that heats itself is told from a spoonful, and refused where a tenth of it fills the room.
+    damp = {
+        g: found([grams("sodium_dithionite", g)], setting_for("damp", Room(15, 0.5), hours=12)).get("damp_dithionite")
+        for g in (5, 10, 200, 400)
+    }
+    assert {5: None, 10: 3, 200: 3, 400: 4} == damp
+    cloth = {
+        g: found([powder("cloth", {"sodium_chlorate": g, "cellulose": 60})], setting_for("damp", hours=24)).get(
+            "soaked_rags"
+        )
+        for g in (20, 80)
+    }
+    assert {20: 3, 80: 4} == cloth
+    lye = liquid("acid drain opener", {"sulfuric_acid": 1760}, 300)
+    blocked = {
+        g: found([grams("sodium_hydroxide", g), liquid("water", {}, 100), lye], setting_for("drain")).keys()
+        & {"eruption", "heat"}
+        for g in (60, 250)
+    }
+    assert {60: {"heat"}, 250: {"eruption"}} == blocked
+    # A little pool chlorine that lights itself on a shelf burns by itself; poured over in a beaker it is breathed.
+    glycol = liquid("glycol", {"ethylene_glycol": 1110}, 30, density_g_per_ml=1.11)
+    lit = {
+        place: found([grams("calcium_hypochlorite", 30), glycol], setting_for(place)).get("burning_hypochlorite")
+        for place in ("shelf", "mixing")
+    }
+    assert {"shelf": None, "mixing": 4} == lit
+    # Gas that burns kills where the room is full of it.
+    tin = {
+        m3: found(
+            [grams("calcium_carbide", 200), liquid("water", {}, 100)], setting_for("damp", Room(m3, 0.5), hours=12)
+        ).get("carbide")
+        for m3 in (6, 2)
+    }
+    assert {6: 2, 2: 4} == tin
+
+
+def test_peroxide_takes_chlorine_back_soda_keeps_sulfur_dioxide_and_copper_frees_cyanogen():
+    peroxide = liquid("peroxide", {"hydrogen_peroxide": 330}, 250)
+    salts = {
+        key: found([peroxide, grams(key, 200)], setting_for("mixing")).get("peroxide_chloride")
+        for key in ("iron_iii_chloride_hexahydrate", "iron_iii_sulfate")
+    }
+    assert {"iron_iii_chloride_hexahydrate": 3, "iron_iii_sulfate": None} == salts
+    wash = [grams("sodium_percarbonate", 50), liquid("clearing bath", {"sodium_metabisulfite": 100}, 300)]
+    assert "hot_sulfite" not in found(wash, setting_for("mixing"))
+    cyanide = liquid("cyanide", {"potassium_cyanide": 5}, 200)
+    assert 4 == found([cyanide, liquid("copper bleach", {"copper_ii_sulfate": 60}, 300)], setting_for("jug")).get(
+        "cyanide_dose"
+    )
+    assert "nitric_organic" in found(
+        [liquid("nitric", {"nitric_acid": 700}, 100), liquid("formic", {"formic_acid": 680}, 100)],
+        setting_for("mixing"),
+    )
+    # Where all of it stands dissolved the air takes it; of what water does not dissolve it takes none.
+    night = setting_for("standing", Room(8, 0.5), hours=24)
+    assert [2, None] == [
+        found([liquid("s", {key: 30}, 500)], night).get("air_on_salts") for key in ("sodium_sulfide", "iron_ii_sulfide")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("portions", "place", "mechanism", "severity"),
+    [
+        # Oxidisers beside what the lists of their fires had left out.
+        ([grams("calcium_hypochlorite", 50), powder("aluminium powder", {"aluminium": 20})], "mixing", "fire_hypochlorite", 4),
+        ([grams("sodium_chlorate", 50), grams("thiourea_dioxide", 50)], "mixing", "fire_chlorate", 4), ([grams("sodium_chlorate", 500), grams("urea", 500)], "shelf", "fire_chlorate", 3),
+        ([grams("chromium_trioxide", 30), grams("cellulose", 50)], "mixing", "fire_dichromate", 3), ([grams("potassium_dichromate", 30), grams("cellulose", 50)], "mixing", "fire_dichromate", None),
+        ([liquid("perchloric acid", {"perchloric_acid": 1170}, 50), grams("hydroquinone", 50)], "mixing", "fire_perchlorate", 4),
+        # Sulfite has no gas to give that heat could drive out, metabisulfite has.
+        ([liquid("peroxide", {"hydrogen_peroxide": 333}, 200), grams("sodium_sulfite", 50)], "mixing", "hot_sulfite", None),
+        ([liquid("peroxide", {"hydrogen_peroxide": 333}, 200), grams("sodium_metabisulfite", 50)], "mixing", "hot_sulfite", 4),
+        ([grams("sodium_nitrite", 50), grams("ammonium_chloride", 50)], "jug", "ammonium_nitrite", 3), ([grams("sodium_nitrite", 50), grams("ammonium_chloride", 50)], "shelf", "ammonium_nitrite", None),
+        # Two dry jars are no gas yet.
+        ([grams("potassium_cyanide", 20), grams("ammonium_nitrate", 100)], "shelf", "cyanide_dose", 3), ([grams("potassium_cyanide", 20), grams("ammonium_nitrate", 100)], "jug", "cyanide_dose", 4),
+        # Chlorine of two bottles that break drives out as sulfur dioxide does.
+        ([liquid("bleach", {"sodium_hypochlorite": 50}, 30), liquid("acid", {"hydrochloric_acid": 105}, 100)], "shelf", "hypochlorite_acid", 3),
+        ([liquid("bleach", {"sodium_hypochlorite": 50}, 500), liquid("acid", {"hydrochloric_acid": 105}, 500)], "shelf", "hypochlorite_acid", 4),
+    ],
+)  # fmt: skip
+def test_what_the_tables_had_left_out_is_told_and_what_they_said_too_loudly_is_not(
+    portions, place, mechanism, severity
+):
+    assert severity == found(portions, setting_for(place)).get(mechanism)
 
 
 def test_a_plastic_bottle_splits_and_what_throws_glass_lye_scalds_or_ice_is_refused():

@@ -10,10 +10,13 @@ from obverse.safety.properties import holds, swallowed
 from obverse.safety.scene import Scene
 from obverse.safety.setting import HURTS, KILLS, TELLS
 
-# Tartaric acid counts as oxalate for what it makes with silver and strong acid; silver that is metal, halide or sulfide passes through.
+# Tartaric acid counts as oxalate for what it makes with silver and strong acid; silver that is metal, halide or sulfide passes through, and
+# so do sulfides that no stomach dissolves; a vitamin develops film.
 _NOT_POISON = {
     "oxalate": ("tartaric_acid",),
     "silver": ("silver", "silver_chloride", "silver_bromide", "silver_sulfide"),
+    "sulfide": ("silver_sulfide", "iron_ii_sulfide"),
+    "developer": ("ascorbic_acid", "sodium_ascorbate"),
 }
 # Of what kills, the part that makes very ill, and the part that is told of.
 _ILL, _TOLD = 0.25, 0.03
@@ -27,8 +30,11 @@ _SWALLOWED_ACIDS = (
     "phosphoric_acid",
     "formic_acid",
     "sodium_bisulfate",
+    "sodium_bisulfate_monohydrate",
+    "potassium_bisulfate",
     "sulfamic_acid",
     "hydrobromic_acid",
+    "perchloric_acid",
 )
 # Strong acid by mass that burns the gullet through, and what burns it at all (our judgement).
 _BURNS_THROUGH, _BURNS = 0.1, 0.02
@@ -44,13 +50,20 @@ _EATEN = frozenset((
 _VINEGAR = 0.07
 
 
+def _harms(portion: Portion, entity: str) -> float:
+    """Moles of an entity in it but for what does no harm."""
+    harmless = _NOT_POISON.get(entity, ())
+    return math.fsum(
+        n * holds().get(key, {}).get(entity, 0.0) for key, n in portion.moles.items() if key not in harmless
+    )
+
+
 def _in_all(portion: Portion) -> float:
     """All of it, in parts of what may kill."""
     parts = [0.0]
     for name, dose in swallowed().items():
-        harmless = math.fsum(portion.moles.get(key, 0.0) for key in _NOT_POISON.get(name, ()))
         grams = (
-            (portion.has(name) - harmless) * dose.salt_g_per_mol
+            _harms(portion, name) * dose.salt_g_per_mol
             if dose.salt_g_per_mol
             else portion.share_of(name) * portion.grams
         )
@@ -93,24 +106,51 @@ def _swallowed(scene: Scene) -> None:
 # others burn or go through it (our judgement).
 _SKIN = {"dichromate": 3e-3, "aldehyde": 0.1, "fluoride": 0.01, "hydroxide": 0.1, "peroxide": 2.5, "hypochlorite": 0.5, "selenite": 0.01} | {
     "mercury": 1e-3, "cyanide": 0.01, "hydrazine": 0.01, "developer": 0.05, "silver": 0.2, "persulfate": 0.3, "permanganate": 0.1, "iron_iii": 0.5,
-    "ammonia": 3.0, "sulfide": 0.3, "chlorinated": 3.0, "poison": 1e-3, "white_phosphorus": 1e-3, "halogen": 0.1, "explosive": 1e-3,
+    "sulfide": 0.3, "chlorinated": 3.0, "poison": 1e-3, "white_phosphorus": 1e-3, "halogen": 0.1, "explosive": 1e-3, "azide": 0.03, "thiourea": 0.3,
+    "hydride": 0.1, "solid_carbon_dioxide": 0.1,
 }  # fmt: skip
 # Acid that burns skin: what stands above this pH, a tenth of battery acid (our judgement).
 _SKIN_ACID_PH, _SKIN_ACID_MOL_PER_L = 2.0, 0.3
 # Silver halide and metal are no caustic.
 _LYE_ON_SKIN_PH = 13.0
+# Substances that burn, or make an eczema, by their own names, mol/L: strong ammonia and weak acids as they are labelled (a quarter of acetic,
+# a tenth of formic acid), what sensitises thinner than its like, and sodium (our judgement).
+_ON_SKIN = {
+    "ammonia": 3.0,
+    "acetic_acid": 4.2,
+    "formic_acid": 2.0,
+    "peracetic_acid": 0.3,
+    "colour_developing_agent": 2e-3,
+    "hydroxylamine_sulfate": 0.1,
+    "sodium": 1e-3,
+}
+# What goes through skin and poisons behind it, each below the pH where it does; mL that wet a hand (our judgement).
+_THROUGH_SKIN, _WETS_A_HAND_ML = {"fluoride": 5.0, "poison": math.inf}, 5.0
 
 
 def _on_skin(scene: Scene) -> None:
     """Bare hands in a bath, a holed glove, an eye, or the film and reel that come out of it."""
     if not scene.setting.bare_hands:
         return
+    pool = scene.first
+    for entity, below_ph in _THROUGH_SKIN.items():
+        dose = swallowed()[entity]
+        grams = pool.has(entity) * (dose.salt_g_per_mol or 0.0) * min(1.0, _WETS_A_HAND_ML / 1000 / pool.volume_l)
+        if grams > _DOUBT * dose.kills_g and (not pool.wet or pool.ph < below_ph):
+            scene.say(
+                "through_the_skin", KILLS, f"{' with '.join(scene.names)}: it goes through the skin of a wet hand, without pain at first, and poisons whoever put it in",
+                f"{grams:.1g} g in what wets a hand", "Hands off; if it has touched skin, water at once, for long, and a hospital whether it hurts or not.",
+            )  # fmt: skip
     for portion in scene.portions:
         litres = max(1e-3, portion.volume_ml / 1000)
-        inert = {"silver": math.fsum(portion.moles.get(key, 0.0) for key in _NOT_POISON["silver"])}
-        harms = any((portion.has(entity) - inert.get(entity, 0.0)) / litres > least for entity, least in _SKIN.items())
+        harms = any(_harms(portion, entity) / litres > least for entity, least in _SKIN.items())
+        harms = harms or any(portion.moles.get(key, 0.0) / litres > least for key, least in _ON_SKIN.items())
         lye = not portion.solid and portion.water_ml > 1 and Pool((portion,)).ph > _LYE_ON_SKIN_PH
-        if harms or lye or acid_in(portion, _SKIN_ACID_PH) / litres > _SKIN_ACID_MOL_PER_L:
+        # Crystals of citric acid are dry.
+        acid = acid_in(portion, _SKIN_ACID_PH) / litres > _SKIN_ACID_MOL_PER_L and not (
+            portion.solid and portion.moles.keys() <= _EATEN
+        )
+        if harms or lye or acid:
             scene.say(
                 "bare_hands", TELLS, f"{portion.name} on bare skin: it burns it, goes through it, or makes an eczema that comes back for life",
                 "a wet hand is enough", "Gloves without a hole, tongs; rinse the film and reel first, and the hands at once.",

@@ -26,6 +26,8 @@ _SUGAR_MOL, _FERMENTS_AFTER_H, _FERMENTS_PER_H, _GAS_OF_SUGAR, _LIVES_PH = 0.05,
 # Carbon dioxide that a square metre of alkaline bath drinks from the air in a second; below this pH it drinks none.
 _DRINKS_MOL_PER_M2_S, _DRINKS_ABOVE_PH, _BUFFERED_PH = 3e-6, 7.5, 8.0
 _SECONDS_PER_H, _MINUTES_PER_H = 3600.0, 60.0
+# Sulfides of which water dissolves nothing.
+_UNDISSOLVED = ("iron_ii_sulfide", "silver_sulfide")
 # Electrons that a molecule of carbon dioxide stands for where an oxidiser burns sugar or acid in solution; oxalate gives one for each.
 _ELECTRONS_OF_CO2, _ELECTRONS_OF_OXALATE_CO2 = 4.0, 1.0
 _BURNT = ("sugar", "polyol", "organic_acid", "formate", "aldehyde", "alcohol")
@@ -83,6 +85,8 @@ _JARS_MOL = {"sulfide": 0.05, "cyanide": 2e-3, "nitrite": 0.3, "chlorite": 0.02,
 _BAGS_MOL = 1.0
 # A dry mix of chlorate or permanganate with an ammonium salt.
 _AMMONIUM_MOL = 0.02
+# Nitrite and an ammonium salt as powders, twenty grams or so of each (our judgement).
+_NITRITE_MOL = 0.2
 
 
 def _speed(scene: Scene, per_h: float, doubles_k: float = _DOUBLES_K) -> float:
@@ -144,7 +148,7 @@ def _drinks_from_air(scene: Scene) -> None:
             # Soda or lye beside it takes its part of the acid.
             its_own = min(1.0, 2 * pool.has(entity) / max(alkali, 1e-9))
             scene.gas(
-                "air_on_salts", gas, min(pool.has(entity), its_own * acid), f"the carbon dioxide of the air frees it from {entity}",
+                "air_on_salts", gas, min(pool.has(entity) - pool.substance(*_UNDISSOLVED), its_own * acid), f"the carbon dioxide of the air frees it from {entity}",
                 "Put a lid on.",
             )  # fmt: skip
 
@@ -233,6 +237,12 @@ def _powders(scene: Scene) -> None:
                 "ammonium_oxidiser", KILLS if entity == "chlorate" else HURTS, f"{what}: it falls apart with a bang, even by itself",
                 amount_of(both), "Never an ammonium salt with it.",
             )  # fmt: skip
+    nitrite = min(pool.has("nitrite"), pool.has("ammonia"))
+    if together and nitrite > _NITRITE_MOL and all(p.solid for p in scene.portions):
+        scene.say(
+            "ammonium_nitrite", HURTS, "an ammonium salt with nitrite: damp or warm it falls apart by itself, with heat, nitrogen and spray", amount_of(nitrite),
+            "Never in one vessel; much cold water on it, no acid, no heat.",
+        )  # fmt: skip
     if setting.place == "shelf" and all(p.solid for p in scene.portions):
         acid = math.fsum(max(0.0, acid_in(p, _ACID_CRYSTALS_PH)) for p in scene.portions)
         for entity, _ in _DAMP_GASES:

@@ -30,8 +30,8 @@ _OPEN_AIR = "Do not do this indoors."
 _DRIED_SILVER_MOL = 2e-5
 # What is less than about 10 g of pool chlorine, 50 g of anhydrous chloride or 2.5 g of oxidiser beside 5 g of rags is left in peace.
 _POOL_CHLORINE_MOL, _FUMING_MOL, _SOAKING_MOL, _RAGS_MOL, _OILY_MOL = 0.05, 0.3, 0.015, 0.05, 0.015
-# Chlorate in cloth that flares on whoever wears or burns it: a spoonful or two; so many times its own weight of water and it does not dry (our judgement).
-_FLARES_MOL, _WASHED_AWAY = 0.1, 10.0
+# Chlorate in cloth that flares on whoever wears or burns it: a jacket soaked in a wine glass of strong solution; so many times its own weight of water and it does not dry (our judgement).
+_FLARES_MOL, _WASHED_AWAY = 0.5, 10.0
 # Share of hypochlorite and of peroxide by mass from which the solution itself sets fire to rags, as in `_FIRES`.
 _STRONG_CHLORINE, _STRONG_PEROXIDE = 0.3, 0.25
 # Share of a phosphide that plain water or the damp frees while somebody stays, and the hours in which the air's own damp does; acid frees all (from memory).
@@ -370,12 +370,13 @@ _FIRES: dict[str, tuple[float, dict[str, int]]] = {
         dict.fromkeys(("polyol", "alcohol", "ketone", "solvent", "aldehyde", "sugar", "powder_fuel"), 4)
         | {"cellulose": 4, "organic_acid": 3, "dithionite": 4, "thiourea": 3, "thiourea_dioxide": 4, "developer": 3}
         | {"hypophosphite": 4, "amine": 4, "sulfite": 3, "thiosulfate": 3}
-        | {"sulfide": 3, "thiocyanate": 4, "cyanide": 4, "hydride": 4, "hydrazine": 4},
+        | {"sulfide": 3, "thiocyanate": 4, "cyanide": 4, "hydride": 4, "hydrazine": 4, "metal": 3},
     ),
     "chlorate": (
         0.5,
         dict.fromkeys((*_FUELS, "dithionite", "hypophosphite", "thiourea", "metal", "organic_acid", "developer"), 4)
-        | dict.fromkeys(("sulfide", "thiocyanate", "cyanide", "hydride", "hydrazine", "thiosulfate", "sulfite"), 4),
+        | dict.fromkeys(("sulfide", "thiocyanate", "cyanide", "hydride", "hydrazine", "thiosulfate", "sulfite"), 4)
+        | {"thiourea_dioxide": 4, "amine": 3},
     ),
     "peroxide": (
         0.25,
@@ -392,7 +393,8 @@ _FIRES: dict[str, tuple[float, dict[str, int]]] = {
     "dichromate": (
         0.5,
         {"polyol": 3, "powder_fuel": 3, "dithionite": 3, "alcohol": 3, "ketone": 3, "hydrazine": 4, "solvent": 3}
-        | {"aldehyde": 3, "sugar": 3, "metal": 3, "hypophosphite": 3, "hydride": 4, "organic_acid": 3},
+        | {"aldehyde": 3, "sugar": 3, "metal": 3, "hypophosphite": 3, "hydride": 4, "organic_acid": 3, "cellulose": 3}
+        | {"thiourea_dioxide": 3},
     ),
     "persulfate": (
         0.5,
@@ -403,7 +405,8 @@ _FIRES: dict[str, tuple[float, dict[str, int]]] = {
     "halogen": (0.5, {"metal": 4, "aldehyde": 3, "ketone": 3, "hydride": 4}),
     "perchlorate": (
         0.5,
-        dict.fromkeys((*_FUELS, "metal", "sulfide", "dithionite", "hypophosphite", "thiourea", "cyanide"), 4),
+        dict.fromkeys((*_FUELS, "metal", "sulfide", "dithionite", "hypophosphite", "thiourea", "cyanide"), 4)
+        | dict.fromkeys(("developer", "amine", "hydride", "thiourea_dioxide"), 4),
     ),
     "iodate": (
         0.5,
@@ -451,6 +454,8 @@ _FLASH_MOL = 0.1
 _TAKES_THE_HOUSE_KJ = 200.0
 # Liquids and sugar that solid permanganate lights at once where strong acid is with it, by its heptoxide (from memory).
 _LIT_BY_ACID, _LIT_PH = ("alcohol", "ketone", "sugar", "solvent"), 2.0
+# What chromic acid lights and its salts do not (from memory).
+_LIT_BY_CHROMIC = ("organic_acid", "cellulose")
 
 
 def _fire(scene: Scene) -> None:
@@ -480,7 +485,7 @@ def _fire(scene: Scene) -> None:
         for fuel, severity in sorted(fuels.items(), key=lambda each: -each[1]):
             least = _LEAST_OF_STUFF if fuel in ("cellulose", "solvent", "sugar") else _LEAST_FUEL
             burns = concentrated(scene, fuel, _BURNS_CONCENTRATED)
-            if burns < least or (name == "dichromate" and fuel == "organic_acid" and not chromic):
+            if burns < least or (name == "dichromate" and fuel in _LIT_BY_CHROMIC and not chromic):
                 continue
             gives = reductants()[fuel].electrons
             heat = min(electrons, burns * gives) * _FIRE_V * FARADAY_KJ_PER_V
@@ -495,7 +500,11 @@ def _fire(scene: Scene) -> None:
                 continue
             heptoxide = name == "permanganate" and fuel in _LIT_BY_ACID and pool.wet and pool.ph < _LIT_PH
             flash = fuel == "metal" and setting.place == "mixing" and metal_dust_mol(scene.portions) > _FLASH_MOL
-            worst = KILLS if chromic or heptoxide or flash or (setting.flame and name == "nitrate_salt") else severity
+            worst = (
+                KILLS
+                if (chromic and fuel != "cellulose") or heptoxide or flash or (setting.flame and name == "nitrate_salt")
+                else severity
+            )
             if (
                 name == "hypochlorite"
                 and fuel == "cellulose"
@@ -545,7 +554,7 @@ def _runaway(scene: Scene) -> None:
     nitric = pool.substance("nitric_acid")
     if nitric / pool.volume_l < 2:
         return
-    fuel = math.fsum(pool.has(kind) for kind in _FUELS if kind != "cellulose")
+    fuel = math.fsum(pool.has(kind) for kind in (*_FUELS, "formate") if kind != "cellulose")
     if min(nitric, fuel) > 0.1:
         scene.say(
             "nitric_organic",
@@ -554,10 +563,6 @@ def _runaway(scene: Scene) -> None:
             f"{amount_of(nitric)} of acid",
             "Never bring them together, not even to rinse a beaker.",
         )
-
-
-# Grams of dithionite of which a tenth burnt or broken fills a small room with more sulfur dioxide than it takes to kill.
-_FILLS_A_ROOM_G = 50.0
 
 
 # Shares by mass of dithionite (and cyanide), hypochlorite as in `_FIRES`, and thiourea dioxide that lie as a powder; grams on a mole
@@ -588,14 +593,15 @@ def _damp(scene: Scene) -> None:
         _DROWNS * grams if scene.setting.place != "shelf" else math.inf
     )
     if grams > _HEATS_ITSELF_G and meets_water:
+        ppm = room_ppm(_GAS_OF_A_TENTH * dithionite, scene.setting)
         scene.say(
             "damp_dithionite",
-            KILLS if _DITHIONITE_G * concentrated(scene, "dithionite", _POWDER) >= _FILLS_A_ROOM_G else HURTS,
+            KILLS if ppm >= gases()["sulfur_dioxide"].warns_to_ppm and dithionite > dioxide else HURTS,
             "damp dithionite heats itself: sulfur dioxide, then fire, hours later",
             f"{grams:.0f} g; a tenth of it gives {amount_of(_GAS_OF_A_TENTH * dithionite)} of sulfur dioxide",
             "Flood it with much water outdoors; never close the tin on damp powder.",
             gas="sulfur_dioxide",
-            ppm=room_ppm(_GAS_OF_A_TENTH * dithionite, scene.setting),
+            ppm=ppm,
         )
     hypochlorite = concentrated(scene, "hypochlorite", _STRONG_CHLORINE)
     kept = scene.setting.closed or scene.setting.place in ("standing", "jug")
@@ -656,9 +662,9 @@ def _damp(scene: Scene) -> None:
         )
 
 
-# A heap of several rags, 100 g, with a wine glass of oil that dries, for as long as a night (self-heating of drying oils is in every fire
+# A heap of several rags, 100 g, with a cup of oil that dries, for as long as a night (self-heating of drying oils is in every fire
 # code; the amounts are our judgement): one rag, or several spread out for an hour, loses its heat.
-_HEAP_OF_RAGS_MOL, _HEAP_OF_OIL_MOL, _ASLEEP_H = 0.6, 0.03, 4.0
+_HEAP_OF_RAGS_MOL, _HEAP_OF_OIL_MOL, _ASLEEP_H = 0.6, 0.18, 4.0
 # What is larger than this is no room of a house but a yard (our judgement).
 _OUTDOORS_M3 = 500.0
 _DRIES = regex(r"linseed|tung|poppy|walnut|danish|teak|decking|drying|varnish")
@@ -978,7 +984,7 @@ def _water_and_acid(scene: Scene) -> None:
 
 
 # Fifty milligrams of hydrogen cyanide may kill, however large the room (from memory); a quarter of them is refused, for nobody measures
-# what is left in a tank (our judgement); its pK, and the pH below which a bath is acid.
+# what is left in a tank (our judgement); its pK, and the pH below which a bath is acid. Copper(II) turns half of it to cyanogen (from memory).
 _CYANIDE_DOSE_MOL, _CYANIDE_TOLD_MOL, _PK_CYANIDE, _ACID_BATH_PH = 2e-3, 5e-4, 9.2, 6.0
 
 
@@ -992,12 +998,12 @@ def _acid_meets_cyanide(scene: Scene) -> None:
         for p in scene.portions
         if not p.has("cyanide") and Pool((p,)).ph < _ACID_BATH_PH
     )
-    freed = min(cyanide, acid)
+    freed = max(min(cyanide, acid), min(scene.first.has("copper_ii"), 0.5 * cyanide))
     if scene.pool.wet and scene.pool.ph < _PK_CYANIDE:
         freed = max(freed, scene.pool.has("cyanide") / (1 + 10 ** (scene.pool.ph - _PK_CYANIDE)))
     if freed > _CYANIDE_TOLD_MOL:
         scene.say(
-            "cyanide_dose", KILLS, "acid on cyanide: whoever bends over the vessel may breathe a deadly dose",
+            "cyanide_dose", KILLS if scene.pool.wet or scene.setting.place != "shelf" else HURTS, "acid or copper salt on cyanide: whoever bends over the vessel may breathe a deadly dose",
             amount_of(freed), "Do not use cyanide at all; let the authority collect it.", gas="hydrogen_cyanide",
         )  # fmt: skip
 
@@ -1142,8 +1148,8 @@ _FIXER_METAL_MOL, _FIXER_PH = 0.05, 3
 # Part of alum that turns to sulfur dioxide, hours at 20 C in which it does, and the sulfite of
 # a mole of thiosulfate that hinders it (our judgement).
 _ACID_OF_ALUM, _ALUM_H, _KEEPS_A_FIXER = 0.1, 24.0, 0.05
-# kJ by which the reaction itself drives sulfur dioxide out, and the share it drives out (our judgement).
-_DRIVES_KJ, _DRIVEN_SHARE = 30, 0.2
+# kJ by which the reaction itself drives sulfur dioxide out, the share it drives out, and the pH above which it is sulfite, which has none to give (our judgement).
+_DRIVES_KJ, _DRIVEN_SHARE, _STAYS_SULFITE_PH = 30, 0.2, 6.0
 # Thiocyanate told of, and hydrogen cyanide of it for each mole a litre of strong acid, and at the most (from memory).
 _THIOCYANATE_MOL, _CYANIDE_PER_ACID, _MOST_CYANIDE = 0.005, 0.02, 0.05
 
@@ -1221,7 +1227,7 @@ def _sulfur_gases(scene: Scene) -> None:
             scene.gas(
                 "hot_sulfite",
                 "sulfur_dioxide",
-                _DRIVEN_SHARE * met.reductant_mol,
+                _DRIVEN_SHARE * met.reductant_mol / (1 + 10 ** (scene.first.ph - _STAYS_SULFITE_PH)),
                 "the heat of the reaction drives it out",
                 _OPEN_AIR,
             )
@@ -1261,6 +1267,8 @@ _ON_CHLORIDE = (
     ("nitrate", 0.03, 0.5),
     ("peroxide", 0.01, 1.0),
 )
+# What is left of the chlorine that peroxide makes where iron or manganese breaks it: it takes chlorine back to salt (our judgement).
+_TAKEN_BACK = 0.1
 # Bromine: bromide and acid in mol/L from which it is told and at which it is driven fully, and moles of bromine of each oxidiser
 # while somebody stands there (permanganate by its electrons; the others our judgement).
 _LEAST_BROMIDE, _BROMIDE_ACID = 0.005, 0.03
@@ -1392,6 +1400,8 @@ def _halogens(scene: Scene) -> None:
             done *= max(1.0, min(_CHLORIDE_FASTEST, protons * chloride / _CHLORIDE_PRODUCT) ** 0.5)
         if oxidant in ("dichromate", "nitrate", "persulfate", "cerium_iv", "peroxide") and not (brine or warm):
             done *= drive * _IN_THE_COLD
+        if oxidant == "peroxide" and first.has("iron_iii") + first.has("manganese_ii") > _FULL_CATALYST * litres:
+            done *= _TAKEN_BACK
         scene.gas(
             f"{oxidant}_chloride",
             "chlorine",
@@ -1418,7 +1428,9 @@ def _halogens(scene: Scene) -> None:
     if pool.has("chlorate") > 1e-3 and protons > _FULL_DRIVE:
         scene.gas("chlorate_gas", "chlorine_dioxide", 0.1 * pool.has("chlorate"), "acid on chlorate", _OPEN_AIR)
     solid = concentrated(scene, "hypochlorite", _STRONG_CHLORINE)
-    if solid > _BURNING_MOL and any(e.mechanism == "fire_hypochlorite" for e in scene.found):
+    fire = next((e for e in scene.found if e.mechanism == "fire_hypochlorite"), None)
+    # Nobody stands beside what lights itself on a shelf, unless it takes the house along.
+    if solid > _BURNING_MOL and fire and (fire.severity == KILLS or scene.setting.place != "shelf"):
         scene.gas(
             "burning_hypochlorite",
             "chlorine",
@@ -2082,8 +2094,8 @@ def _pressure(scene: Scene) -> None:
 
 # A bath that becomes so much warmer and so hot is told of; it boils from here on, or is loud by its rise alone (our judgement).
 _TOLD_K, _TOLD_C, _BOILS_C, _LOUD_K = 30, 50, 95, 60
-# Acid on lye, half a cup of each, with more heat than boils it, throws them out all at once (our judgement).
-_ERUPTS_MOL, _ERUPTS_K, _ERUPTS_KJ = 1.0, 115, 270
+# Acid on lye, a cup of each, with more heat than boils it, throws them out all at once (our judgement).
+_ERUPTS_MOL, _ERUPTS_K, _ERUPTS_KJ = 1.0, 115, 500
 _ERUPTING_ACIDS = (
     "sulfuric_acid",
     "hydrochloric_acid",

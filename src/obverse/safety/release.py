@@ -25,13 +25,27 @@ _COLD_C, _BOIL_C = 20.0, 95.0
 
 # Places where one does not stand with the face over it.
 _NOBODY_BENDS = ("room", "shelf", "standing")
+# Gases that kill by fire: where all of the room's air burns; over the vessel they only pop.
+_BURN = ("hydrogen", "acetylene")
 # The gas that fills the lungs with water only hours later, so that nobody leaves in time: refused from half of what kills, for what is
 # reckoned of a room is right within a factor of two (our judgement).
 _CREEPS, _WITHIN_DOUBT = "nitrogen_dioxide", 0.5
 # What is no larger than this is no room (our judgement).
 _CUPBOARD_M3 = 1.0
 # Gases whose sting drives one out of a spill long before they kill: it takes so many times more (our judgement).
-STINGS, _DRIVES_OUT = ("sulfur_dioxide", "ammonia", "hydrogen_chloride", "acetic_acid"), 5.0
+STINGS, _DRIVES_OUT = (
+    (
+        "sulfur_dioxide",
+        "ammonia",
+        "hydrogen_chloride",
+        "acetic_acid",
+        "chlorine",
+        "chloramine",
+        "bromine",
+        "formaldehyde",
+    ),
+    5.0,
+)
 
 # Gases that close the airways of somebody with asthma, from a fifth of what others bear: 0.2 ppm of sulfur dioxide (acute exposure
 # guideline level 1 of the US EPA, from memory); of the others by likeness.
@@ -89,7 +103,7 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
     """4 where what is breathed may kill (record ``hazard.refused.of_lethal``), 3 or 2 from the short-term limit on, else 1."""
     limits = gases()[gas]
     # Whoever bends over the vessel breathes more than the mean of the room; nobody bends for long over an open tray, a spill or what stands overnight.
-    near = 1.0 if setting.place in _NOBODY_BENDS else number("practice.air.burst_near")
+    near = 1.0 if setting.place in _NOBODY_BENDS or gas in _BURN else number("practice.air.burst_near")
     lethal_ppm = limits.lethal_ppm * number("hazard.refused.of_lethal")
     if setting.place == "room":
         # Beside open vessels that sting nobody stays half an hour.
