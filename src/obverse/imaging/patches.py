@@ -75,6 +75,7 @@ _STEP_OUTSIDE = 14.0  # cost of a step of density 1 there; it goes as the root
 _BARE = 60.0  # cost of one patch length of no film inside a patch
 _NEEDLESS = 1.5  # cost of a boundary in another count of patches
 _BESIDE, _NEAR = (-1, 0, 1), 0.35  # patches by which a row may begin or end elsewhere, and how near to there
+_ROUGHLY = 15.0  # of cost, by which a place need not be looked at closely: on few samples costs are rough
 # Rows mostly go one way, from dense to clear or back: cost of each patch that does not, and of how many at the most; what is no
 # denser or clearer than that goes neither way.
 _TURNS, _MOST_TURNS, _NO_TURN = 0.9, 0.25, 0.03
@@ -314,7 +315,11 @@ class _Work:
         tried, usual = min(
             ((pitches, one) for pitches in self.known for one in pitches), key=lambda each: abs(each[1] - pitch)
         )
-        for j, k, placed in self.known[tried].elsewhere(tried.index(usual), self.count, firsts, lasts):
+        rough = list(self.known[tried].elsewhere(tried.index(usual), self.count, firsts, lasts))
+        least = min((cost for *_, cost, _ in rough), default=0.0)
+        for j, k, cost, placed in rough:
+            if cost - least > _ROUGHLY:
+                continue
             held = {1: firsts[j], self.count - 1: lasts[k]}
             cost, moved = min(
                 (self.finer(placed, length, held) for length in (usual, median(np.diff(placed)))),
@@ -626,8 +631,8 @@ class _Costs:
 
     def elsewhere(
         self, which: int, count: int, firsts: Sequence[tuple[float, float]], lasts: Sequence[tuple[float, float]]
-    ) -> Iterator[tuple[int, int, NDArray[np.int64]]]:
-        """The same where the first patch ends, and the last begins, between samples; with the numbers of both stretches."""
+    ) -> Iterator[tuple[int, int, float, NDArray[np.int64]]]:
+        """The same where the first patch ends, and the last begins, between samples; with the numbers of both stretches, and the cost."""
         ends = self.grid.ends
         for j, (low, high) in enumerate(firsts):
             totals, whole = self._laid(which, count, (ends > low) & (ends < high))
@@ -635,7 +640,7 @@ class _Costs:
                 outside = np.where((ends > least) & (ends < most), 0.0, np.inf)
                 within = whole + self.grid.at_start(outside, np.inf)
                 if np.isfinite(within).any():
-                    yield j, k, self._boundaries(which, totals, within)
+                    yield j, k, float(within.min()), self._boundaries(which, totals, within)
 
     def _laid(self, which: int, count: int, ends: NDArray[np.bool_] | None = None) -> tuple[list[Array], Array]:
         """The least cost up to each boundary before each patch, and that of all patches by the last one's length and end."""
