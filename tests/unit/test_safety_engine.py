@@ -108,8 +108,8 @@ def test_nobody_carries_a_powder_over_in_a_film():
 
 def test_crystals_of_etchant_foam_with_soda_in_the_water_that_is_named():
     for names in (
-        ("iron_chloride_lumps=50g", "soda_ash=20g", "water=500mL"),
-        ("iron_chloride_lumps=50g", "soda_ash=20g"),
+        ("iron_chloride_lumps=60g", "soda_ash=20g", "water=500mL"),
+        ("iron_chloride_lumps=60g", "soda_ash=20g"),
     ):
         assert "foam" in mechanisms(ask(*names, context="mixing"))
     # A pinch of it, as much again of water, or as much soda as takes the acid without gas: nothing that anybody need be told.
