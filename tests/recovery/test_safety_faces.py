@@ -4,6 +4,9 @@
 list of names and nothing else. First run: 0 of 51 lethal silent, 3 only cautioned, 92.4 % found, 5 false refusals, 16 % needless (pairs
 8.9, sequences 42.1, jugs 50, sheets 18.2), and 23 cautions made refusals; then mended. Silent acid into ammonia that took up silver is left
 a caution, as the least acid that it takes has to be told.
+
+`benchmarks/hazard_faces_two.json`: as many of each by another hand. First run: 1 of 53 lethal silent, 2 only cautioned, 90.5 % found, 4 false
+refusals, 12.6 % needless; on the engine mended by other sets and not by it 0, 0, 93.6 %, 3 and 2.9 %; then mended: 0, 0, 100 %, 0 and 4.6 %.
 """
 
 import json
@@ -13,16 +16,18 @@ import pytest
 
 from benchmarks.hazard_faces import run
 
-ONE = Path(__file__).parents[2] / "benchmarks" / "hazard_faces_one.json"
+BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
+LETHAL = {"one": 51, "two": 53}
 
 
-@pytest.fixture(scope="module")
-def figures():
-    return run(json.loads(ONE.read_text(encoding="utf-8")))[0]
+@pytest.fixture(scope="module", params=LETHAL)
+def figures(request):
+    found, _ = run(json.loads((BENCHMARKS / f"hazard_faces_{request.param}.json").read_text(encoding="utf-8")))
+    return found | {"expected": LETHAL[request.param]}
 
 
 def test_no_lethal_pair_or_sheet_is_silent_or_only_cautioned(figures):
-    assert 51 == figures["all"]["lethal"]
+    assert figures["expected"] == figures["all"]["lethal"]
     assert 0 == figures["all"]["lethal missed (silent)"] == figures["all"]["lethal only cautioned"]
 
 

@@ -79,5 +79,37 @@ def test_ammonia_that_took_up_silver_is_told_how_much_acid_it_takes():
     assert loudest("waste", "used_ammonia_bath=500mL", "vinegar_5=2000mL") == "noted"
     assert loudest("storage", "used_ammonia_bath", "vinegar_5") == "refused"
     assert loudest("waste", "used_ammonia_bath", "water") == "refused"
-    # Ten times as much of a stop bath is no way either.
-    assert loudest("waste", "used_ammonia_bath", "stop_citric") == "refused"
+    # Of a stop bath or a rinse it takes more than anybody pours: that is told, with how much, and a stronger acid asked for.
+    [weak] = [f for f in ask("waste", "used_ammonia_bath", "acid_rinse") if f.pair == "reckoned.ammoniacal_silver"]
+    assert weak.level is Level.CAUTION and "take a stronger acid" in weak.advice and "8 L of acid rinse" in weak.advice
+    assert loudest("waste", "used_ammonia_bath", "stop_citric", "pure_salt") == "told"
+    assert loudest("waste", "used_ammonia_bath=250mL", "stop_citric=250mL") == "refused"
+
+
+@pytest.mark.parametrize(
+    ("context", "names", "told"),
+    [
+        # Powders as they lie: lye runs and frees ammonia, a crumb of it does not.
+        ("mixing", ("ammonium_sulfate=3g", "caustic_soda=3g"), "ammonia: lime or lye ground"),
+        ("mixing", ("ammonium_chloride=0.5g", "caustic_soda=0.5g"), ""),
+        # Magnesium froths in any acid that bites; a few centimetres of ribbon do not.
+        ("mixing", ("magnesium=2g", "citric_monohydrate=50g", "water=300mL"), "hydrogen:"),
+        ("mixing", ("magnesium=0.2g", "vinegar_essence_25"), ""),
+        ("mixing", ("laundry_bleach=150mL", "butanone=15mL"), "chloroform"),
+        ("mixing", ("laundry_bleach=100mL", "acetone=1mL"), ""),
+        ("mixing", ("sulfuric_96=50mL", "wood"), "chars"),
+        ("mixing", ("battery_acid_37=50mL", "paper"), ""),
+        ("waste", ("ethanol=50mL", "bleach_permanganate"), "alcohol to aldehyde"),
+        ("waste", ("ethanol=50mL", "bleach_iron_chloride"), ""),
+        ("same_room", ("metabisulfite_potassium", "asthma"), "open tub"),
+        ("same_room", ("sodium_carbonate", "asthma"), ""),
+        ("carry_over", ("hardener_chrome_alum", "first_developer"), "green chromium hydroxide"),
+        ("carry_over", ("hardener_chrome_alum", "stop_citric"), ""),
+        ("carry_over", ("used_ammonia_bath", "second_developer"), "mirror or grey fog"),
+        ("carry_over", ("used_ammonia_bath", "fogging_dithionite"), "mirror or grey fog"),
+        ("carry_over", ("ammonia_bath", "fogging_dithionite"), ""),
+    ],
+)
+def test_small_classes_that_names_missed(context, names, told):
+    loud = [finding.text for finding in ask(context, *names) if finding.pair.startswith("reckoned.")]
+    assert any(told in text for text in loud) if told else not loud

@@ -160,12 +160,13 @@ def _acidified(things: Sequence[Brought]) -> _Way | None:
                 continue
             unit, whole = _measured(brings)
             least = whole * _A_DROP_MORE * portion.has("ammonia") / acid
-            # Nobody pours ten times as much of a weak acid to it.
-            if least > _MOST_TIMES * portion.volume_ml:
-                continue
+            # Of a weak acid nobody pours ten times as much.
+            weak = least > _MOST_TIMES * portion.volume_ml
+            much = f"{least / 1000:.2g} L" if weak and unit == "mL" else f"{float(f'{least:.2g}'):g} {unit}"
+            enough = f"{much} of {brings.name} to {portion.volume_ml:.0f} mL"
             return _Way(
-                f"Thinned with water and stirred, slowly, within two hours, until a test strip shows pH 2: at least about {float(f'{least:.2g}'):g} {unit} of {brings.name} "
-                f"to {portion.volume_ml:.0f} mL.",
+                "Thinned with water and stirred, slowly, within two hours, until a test strip shows pH 2, before it stands in any jug: "
+                + (f"that would take {enough}, so take a stronger acid." if weak else f"at least about {enough}."),
                 _with_amounts(things, {place: Amount(portion.volume_ml, "mL"), other: Amount(least, unit)}),
                 "With less acid than takes the ammonia",
                 Level.CAUTION,

@@ -21,7 +21,7 @@ from obverse.safety.properties import gases, narcotics, oxidants, reductants, vo
 from obverse.safety.recorded import RECORDED
 from obverse.safety.redox import FARADAY_KJ_PER_V, react, strong_acid
 from obverse.safety.release import MOLAR_LITRES, gas_severity, leaving_share, room_ppm
-from obverse.safety.scene import Scene, amount_of, concentrated, grams_words, metal_dust_mol, ppm_words
+from obverse.safety.scene import BURNS_MOL, Scene, amount_of, concentrated, grams_words, metal_dust_mol, ppm_words
 from obverse.safety.setting import HURTS, KILLS, LEAST_AIR_ML, TELLS, Effect, Setting
 from obverse.safety.stands_by import PLACED
 
@@ -809,9 +809,11 @@ def _from_solids(scene: Scene) -> None:
         pool.has("carbonate") - pool.substance("sodium_bicarbonate", "calcium_carbonate", "ammonium_carbonate")
     )
     lime = min(pool.has("ammonia"), pool.has("hydroxide") + soda * (setting.place == "damp"))
+    lye = min(lime, pool.substance("sodium_hydroxide", "potassium_hydroxide"))
     if not pool.wet and setting.place in ("mixing", "jug", "standing", "closed_jug", "damp"):
+        freed = _LYE_AMMONIA * lye + _GROUND_AMMONIA * (lime - lye)
         scene.gas(
-            "dry_ammonium", "ammonia", _GROUND_AMMONIA * lime, "lime or lye ground or damp with an ammonium salt frees it", _OPEN_AIR, all_of_it=True
+            "dry_ammonium", "ammonia", freed, "lime or lye ground or damp with an ammonium salt frees it", _OPEN_AIR, all_of_it=True
         )  # fmt: skip
     if pool.wet or not (setting.closed or setting.place == "damp"):
         return
@@ -830,9 +832,9 @@ def _from_solids(scene: Scene) -> None:
     scene.gas("oxygen", "oxygen", oxygen, "percarbonate or perborate falls apart", "Dry, with a vented lid.")
 
 
-# Ammonia that dry lime frees from an ammonium salt while somebody grinds them, and what soda does beside lime once both are damp (our
-# judgement; the two are smelling salts).
-_GROUND_AMMONIA, _SODA_BESIDE_LIME = 0.1, 0.3
+# Ammonia that dry lime frees from an ammonium salt while somebody grinds them, what lye does, which runs in the air and grows hot, and what
+# soda does beside lime once both are damp (our judgement; the two are smelling salts).
+_GROUND_AMMONIA, _LYE_AMMONIA, _SODA_BESIDE_LIME = 0.1, 0.3, 0.3
 # Charcoal that is a grill beside a flame, 60 g and more, and no stick for drawing (our judgement).
 _GRILL_MOL = 5.0
 # Shares of the air (US OSHA calls under 19.5 % oxygen deficient; that is 7 % of another gas; a fifth faints; from memory).
@@ -877,12 +879,20 @@ _FILM_SPOILERS = {
     "iron_iii": (1e-3, "rust or iron ink"),
     "dichromate": (1e-4, "a stain of chromium and oxidised developer"),
 }
+# Chrome alum that alkali above this pH throws out as a green sludge, and dissolved silver that a developer turns to metal at once:
+# moles carried (our judgement).
+_GREEN_MOL, _GREEN_PH, _MIRROR_MOL = 3e-4, 8.0, 5e-5
 
 
 # Sulfite of each permanganate that turns all of it to colourless manganese (2.5), twice over.
 _CLEARS = 5.0
 # Iron that shows as rust by itself: a tank that was not rinsed, and not one that was (our judgement).
 _RUST_MOL = 3e-3
+
+
+def _free_silver_mol(portion: Portion) -> float:
+    """Silver that neither halide nor thiosulfate holds."""
+    return math.fsum(portion.moles.get(key, 0.0) for key in ("silver_ammine_chloride", "silver_nitrate"))
 
 
 def _spoils_film(scene: Scene) -> None:
@@ -901,7 +911,19 @@ def _spoils_film(scene: Scene) -> None:
             "spoils_film", 2, "the bleach turns the developer to a brown stain and is used up by it",
             f"{amount_of(carried.has('developer'))} carried over", "Rinse the developer out before the bleach.",
         )  # fmt: skip
+    chrome = carried.moles.get("chrome_alum", 0.0)
+    if chrome > _GREEN_MOL and Pool(rest).ph > _GREEN_PH:
+        scene.say(
+            "spoils_film", 2, "alkali throws green chromium hydroxide out of chrome alum, which stays in the gelatin", f"{amount_of(chrome)} carried over",
+            "Rinse the hardener out before any alkaline bath.",
+        )  # fmt: skip
     developer = math.fsum(p.has("developer") for p in rest) > 1e-3
+    silver = _free_silver_mol(carried)
+    if silver > _MIRROR_MOL and (developer or math.fsum(p.has("dithionite") for p in rest) > 1e-3):
+        scene.say(
+            "spoils_film", 2, "the developer turns carried silver to metal at once: a mirror or grey fog on the film", f"{amount_of(silver)} carried over",
+            "Rinse the silver out before the next bath.",
+        )  # fmt: skip
     if not developer and Pool(rest).ph < _THROWN_OUT_PH:
         return
     sulfite = math.fsum(p.has("sulfite") for p in rest)
@@ -1298,6 +1320,10 @@ def _aldehyde_and_urea(scene: Scene) -> None:
         )
         / _ELECTRONS_OF_ALDEHYDE
     )
+    if scene.setting.hours > _GOES_ON_H:
+        # What is slow while somebody stands there is done in a jug.
+        left = scene.pool.has("permanganate") * oxidants()["permanganate"].electrons / _ELECTRONS_OF_ALDEHYDE
+        made += min(left, scene.pool.has("alcohol"))
     if made > _ALDEHYDE_MOL and scene.setting.place != "drain":
         scene.say(
             "aldehyde_made", TELLS, "the oxidiser turns alcohol to aldehyde, which stings eyes and throat, and the bath grows warm by itself", amount_of(made),
@@ -1589,6 +1615,8 @@ _DISSOLVES_H = {"zinc": 48.0, "magnesium": 48.0, "iron": 500.0}
 _MAGNESIUM_IN_BRINE_H, _BRINE_ON_MAGNESIUM = 240.0, 0.1
 # Hydrogen that pushes the lid off a tank, a fifth of a litre (our judgement).
 _UNDER_A_LID_MOL = 0.008
+# Magnesium is dissolved within the minute: told of where its hydrogen froths acid over a cup, a litre and a half (our judgement).
+_FROTHS_MOL = 0.06
 # Hydrogen that comes by and by in the open is told of where it is a balloon full an hour or so (our judgement).
 _SLOW_HYDROGEN_MOL = 2.0
 # Etchant told of, and the part of it that makes hydrogen; the pH below which a hydride gives all of its gas (our judgement).
@@ -1649,7 +1677,15 @@ def _metals(scene: Scene) -> None:
             f"about {hydrogen * MOLAR_LITRES:.1g} L", "Rinse between, and leave the lid off until nothing rises any more.",
         )  # fmt: skip
     why, do = "acid, lye or etchant on metal", "Plastic and glass only; no flame."
-    scene.gas("metal", "hydrogen", hydrogen, why, do, all_of_it=True)
+    scene.gas(
+        "metal",
+        "hydrogen",
+        hydrogen,
+        why,
+        do,
+        all_of_it=True,
+        told_from=_FROTHS_MOL if first.substance("magnesium") else BURNS_MOL,
+    )
     with scene.as_it_stands():
         scene.gas("metal", "hydrogen", slow, why, do, all_of_it=True, told_from=_SLOW_HYDROGEN_MOL)
 

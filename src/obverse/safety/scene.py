@@ -22,7 +22,7 @@ _HARMS = HURTS
 # comes in so many whiffs (our judgement).
 _PUFF_MOL, _PUFFS = 5e-4, 10
 # Gases that burn, and from how much on they are told of while somebody stands there (our judgement).
-_BURNING_GASES, _BURNS_MOL = ("hydrogen", "acetylene"), 0.1
+_BURNING_GASES, BURNS_MOL = ("hydrogen", "acetylene"), 0.1
 # Share from which what left is replaced no more often (our judgement).
 _REPLACED_UP_TO = 0.99
 # So warm a pool drives its gases out. A concentration that rounds to ten and more is told without decimals.
@@ -75,7 +75,7 @@ class Scene:
         all_of_it: bool = False,
         besides_mol: float = 0.0,
         follows_mol: float = 0.0,
-        told_from: float = _BURNS_MOL,
+        told_from: float = BURNS_MOL,
     ) -> None:
         """A gas is made: reckon what leaves and what the room then holds.
 

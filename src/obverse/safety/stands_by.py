@@ -176,9 +176,9 @@ def _eats_metal_by_its_fumes(scene: Scene) -> None:
 
 
 # Strong sulfuric acid by mass, and moles of acid and of an organic liquid from which they boil (our judgement); hypochlorite and alcohol from
-# which it is told: half a wine glass of laundry bleach and two spoons of spirit.
-_CHARS, _CHARRED_MOL, _HYPOCHLORITE_MOL, _SPIRIT_MOL = 0.8, 0.1, 0.05, 0.4
-_CHARRED = ("alcohol", "ketone", "polyol", "aldehyde", "sugar", "solvent")
+# which it is told: half a wine glass of laundry bleach and two spoons of spirit, or a spoon of acetone.
+_CHARS, _CHARRED_MOL, _HYPOCHLORITE_MOL, _SPIRIT_MOL, _ACETONE_MOL = 0.8, 0.1, 0.05, 0.4, 0.1
+_CHARRED = ("alcohol", "ketone", "polyol", "aldehyde", "sugar", "solvent", "cellulose")
 
 
 def _acid_or_bleach_on_organics(scene: Scene) -> None:
@@ -187,10 +187,10 @@ def _acid_or_bleach_on_organics(scene: Scene) -> None:
     organic = math.fsum(pool.has(kind) for kind in _CHARRED)
     if len(scene.portions) > 1 and min(acid, organic) > _CHARRED_MOL:
         scene.say(
-            "sulfuric_organic", HURTS, "strong sulfuric acid on an organic liquid or sugar chars it, boils up and throws acid and burning vapour",
+            "sulfuric_organic", HURTS, "strong sulfuric acid on an organic liquid, sugar, paper or wood chars it, boils up and throws acid and burning vapour",
             amount_of(min(acid, organic)), "Never bring them together, not even to rinse a vessel.",
         )  # fmt: skip
-    if pool.has("hypochlorite") > _HYPOCHLORITE_MOL and pool.has("ketone") > _SPIRIT_MOL and pool.wet:
+    if pool.has("hypochlorite") > _HYPOCHLORITE_MOL and pool.has("ketone") > _ACETONE_MOL and pool.wet:
         scene.say(
             "haloform", TELLS, "hypochlorite on acetone makes chloroform, which stupefies and harms the liver, with heat", amount_of(min(pool.has("hypochlorite"), pool.has("ketone"))),
             "Never clean a solvent up with hypochlorite.", gas="chloroform",
