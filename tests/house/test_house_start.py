@@ -85,7 +85,7 @@ def home(tmp_path_factory) -> Path:
         (("mix", "first_developer", "--volume-ml", "500"), 0, ("scipy",)),
         (("routes",), 0, ("scipy", "sqlalchemy", "numpy")),
         (("where",), 0, ("scipy", "sqlalchemy")),
-        (("check", "bleach_permanganate", "clearing_metabisulfite"), 3, ("scipy", "numpy")),
+        (("check", "sodium_sulfide", "vinegar_5"), 3, ("scipy", "numpy")),
         (("recipe", "list"), 0, ("scipy", "numpy")),
         (("next", "docs/teaching-film-a.json"), 0, ("sqlalchemy",)),
     ],

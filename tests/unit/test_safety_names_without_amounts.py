@@ -24,6 +24,8 @@ def loudest(context, *names):
     (("laundry_bleach", "household_ammonia_5"), "same_room", "told"),
     (("laundry_bleach", "household_ammonia_5"), "mixing", "refused"),
     (("laundry_bleach=20mL", "household_ammonia_5=20mL"), "mixing", "told"),
+    # What a bath smells of in its tank is no caution; chlorine and its kin are no bath's smell.
+    (("laundry_bleach", "household_ammonia_5"), "carry_over", "told"),
     (("first_developer", "second_developer"), "waste", "noted"),
     (("laundry_bleach", "clearing_metabisulfite"), "waste", "told"),
     (("laundry_bleach=5mL", "clearing_metabisulfite=5mL"), "waste", "noted"),

@@ -24,7 +24,6 @@ from obverse.safety.destroy import decolouring_g
 from obverse.safety.engine import TOLD, assess, worst_first
 from obverse.safety.finding import Finding
 from obverse.safety.matter import Given, as_matter
-from obverse.safety.release import STINGS
 from obverse.safety.rules import CONTEXT_WORDS
 from obverse.safety.setting import KILLS, Effect, Place, Setting, setting_for
 
@@ -269,8 +268,12 @@ def _carried(things: Sequence[Brought], portions: Sequence[Portion], setting: Se
 
 
 def _whiff(effect: Effect, setting: Setting) -> bool:
-    """What a bath in its tank smells of for a moment."""
-    return effect.gas in STINGS and effect.severity == TOLD and not setting.asthma
+    """What a bath in its tank smells of for a moment; chlorine and its kin are no bath's smell."""
+    return effect.gas in _SMELLS_OF_BATHS and effect.severity == TOLD and not setting.asthma
+
+
+# What stop, clearing and ammonia baths smell of (common practice, no source).
+_SMELLS_OF_BATHS = ("sulfur_dioxide", "ammonia")
 
 
 def _on_a_plate(portions: Sequence[Portion], setting: Setting) -> Setting:
