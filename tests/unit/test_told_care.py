@@ -437,7 +437,7 @@ def readings(house: Any, clock: FixedClock) -> dict[str, Any]:
         asked.pop()
         found["read"] = place.read(
             ids,
-            strip_files.ReadAsked(5, [[0, 0]], [1.0], 2, True, 3.0),
+            strip_files.ReadAsked(5, [[0, 0]], [1.0], 2, accept=True, stops=3.0),
             panel=ids[1],
             progress=lambda share, words: told.append([round(share, 3), words]),
         ).document()
