@@ -29,7 +29,7 @@ from obverse.process.catalog import substances
 from obverse.safety.airborne import Room
 from obverse.safety.body import Portion, liquid, powder
 from obverse.safety.engine import OWN_VAPOURS, assess, severity_of
-from obverse.safety.said_as import VAGUE, said_words, salts_in
+from obverse.safety.said_as import MATTER, VAGUE, plain_matter, said_words, salts_in
 from obverse.safety.setting import Effect, Place, Setting, setting_for, unknown_room
 
 # Words of a name -> substance, the longest that fits first: those of the house, each at its likeliest.
@@ -55,6 +55,8 @@ BATHS: dict[str, dict[str, float]] = {
     "stabiliser": {"formaldehyde": 3},
     "stabilizer": {"formaldehyde": 3},
 }
+# What a bath is for: a developer of film or paper is no plastic and no paper.
+_WORKED_ON = ("polystyrene", "cellulose")
 # Strength of a liquid that only a name tells, g/L.
 USUAL: dict[str, float] = {
     "acetic_acid": 52, "sodium_hypochlorite": 54, "hydrochloric_acid": 105, "ammonia": 48, "sulfuric_acid": 474, "hydrogen_peroxide": 30,
@@ -86,7 +88,7 @@ _SOLID_WORDS = re.compile(
 )
 _AMOUNT = re.compile(r"(\d+(?:\.\d+)?)\s*(kg|g|mg|mL|ml|L|l)\b")
 # What is counted by the piece, and grams of one.
-_PIECES, _A_PIECE_G = re.compile(r"\bpieces?\b|^(1|one|a)$"), 100.0
+_PIECES, _A_PIECE_G, _A_THING_G = re.compile(r"\bpieces?\b|^(1|one|a)$"), 100.0, 20.0
 # What is so much of what the pure liquid weighs brings no water along.
 _NEAT_SHARE = 0.95
 _PURE = re.compile(r"\b(neat|pure|glacial|100 %|undiluted)\b")
@@ -220,10 +222,15 @@ def key_of(name: str) -> str | None:
         keys = composed[0][1]
         # The poison of its metal is worse than a little nitrate or lye.
         return keys[-1] if keys[0] in ("sodium_nitrate", "sodium_hydroxide", "sodium_metasilicate") else keys[0]
+    if matter := plain_matter(low):
+        return matter[0]
     for words in BY_WEIGHT:
+        # A "paper developer" is a bath; of what a thing is made counts only where nothing else is said.
+        if words in MATTER or (words == "paper" and any(bath in low for bath in BATHS)):
+            continue
         if _word(words).search(low):
             # "Limescale remover" is no limescale.
-            whole = [each for each in BY_WEIGHT if words in each and _word(each).search(low)]
+            whole = [each for each in BY_WEIGHT if words in each and each not in MATTER and _word(each).search(low)]
             return WORDS[max(whole, key=len)]
     # A bleach that is nothing else is that of the laundry.
     return "sodium_hypochlorite" if re.search(r"\bbleach\b", low) else None
@@ -419,6 +426,9 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     name, strength, role = str(part["substance"]), str(part.get("strength") or ""), str(part.get("role") or "")
     amount, unit = amount_of(str(part.get("amount") or ""))
     text = f"{strength} {role}".lower()
+    if (matter := plain_matter(name)) and not _AMOUNT.search(str(part.get("amount") or "")):
+        # Things are counted by the piece; hands, light and steam bring nothing.
+        return Portion(name) if matter == ("water",) else powder(name, {matter[0]: _A_THING_G})
     key, besides = parts_of_name(name)
     if key == "iron_iii_chloride" and re.search(r"hydrate|lumps?\b", f"{name} {strength}".lower()):
         key = "iron_iii_chloride_hexahydrate"
@@ -475,7 +485,11 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         # One part of a developer that brackets name does not say that the others are missing.
         stated_part = grams_per_l(strength, key)
         grams = {**BATHS[bath], **besides, key: BATHS[bath][key] if stated_part is None else stated_part}
-    elif bath and (key is None or WORDS.get(bath) is None) and key_of(name.lower().replace(bath, "")) is None:
+    elif (
+        bath
+        and (key is None or WORDS.get(bath) is None)
+        and key_of(name.lower().replace(bath, "")) in (None, *_WORKED_ON)
+    ):
         grams = dict(BATHS[bath])
     elif key == "water":
         return Portion(name, {}, amount)

@@ -44,6 +44,11 @@ refusals. Then mended. Of sixteen the brown stain of 0.13 mmol of permanganate i
 can be named. First run: 0 of 19 lethal silent, 1 only cautioned, 94.3 % found, 0 false refusals, 1.4 % needless; then mended.
 `benchmarks/hazard_situations_nineteen.json`: 140 of another hand in plain words. First run: 0 of 20 lethal silent, 1 only cautioned, 92.9 %
 found, 1 false refusal, 4.3 % needless; then mended.
+
+`benchmarks/hazard_situations_eighteen.json` (fields and numbers) and `..._twenty.json` (plain words): 140 each of two more hands (70 dangerous, 70
+ordinary). First runs, lethal silent, only cautioned, found, false refusals, needless: 0 and 1 of 20, 94.3 %, 0, 0.0 %; 0 and 1 of 20, 95.7 %, 0, 2.9 %.
+Of the engine mended by fifteen, sixteen, seventeen and nineteen: 0 and 1, 97.1 %, 0, 0.0 %; 0 and 0, 97.1 %, 0, 5.7 %; mended by these two as well: 0 and 0,
+100 %, 0, 0.0 % both, with five and three cautions made refusals.
 """
 
 import json
@@ -127,6 +132,8 @@ LATER = [
     ("sixteen", 140, 20),
     ("seventeen", 140, 19),
     ("nineteen", 140, 20),
+    ("eighteen", 140, 20),
+    ("twenty", 140, 20),
 ]
 
 

@@ -8,7 +8,7 @@ import pytest
 from obverse.process.catalog import substances
 from obverse.safety.airborne import Room
 from obverse.safety.amounts import portion_of, told_by_things
-from obverse.safety.body import heat_of_meeting_kj, liquid, powder
+from obverse.safety.body import Portion, heat_of_meeting_kj, liquid, powder
 from obverse.safety.engine import assess
 from obverse.safety.release import gas_severity
 from obverse.safety.said_as import meant_by, said_words
@@ -442,6 +442,27 @@ BLEACH = {"potassium_permanganate": 5, "sulfuric_acid": 9}
 WATER = liquid("water", {}, 1000)
 CYANIDE = liquid("old fixer", {"potassium_cyanide": 30}, 30)
 MEETING = [
+    # Silver oxide falls into what ammonia there is; without any, or with a trace of silver, nothing explodes.
+    ("ammoniacal_silver", 4, [powder("mud", {"silver_oxide": 15, "ammonia": 4}), liquid("water", {}, 15)], setting_for("damp", hours=48)),
+    ("ammoniacal_silver", 4, [grams("silver_nitrate", 10), liquid("ammonia", {"ammonia": 10, "sodium_hydroxide": 10}, 100)], setting_for("standing", hours=12)),
+    ("ammoniacal_silver", None, [grams("silver_oxide", 15), liquid("water", {}, 15)], setting_for("damp", hours=48)),
+    # A cup of wet dithionite stings; a spoon, a cake, and what much water takes do not.
+    ("damp_dithionite", 2, [Portion("cup", powder("", {"sodium_dithionite": 5}).moles, 3)], setting_for("damp", hours=2)),
+    ("damp_dithionite", None, [Portion("spoon", powder("", {"sodium_dithionite": 2}).moles, 2)], setting_for("damp", hours=2)),
+    ("damp_dithionite", None, [Portion("rinsed cup", powder("", {"sodium_dithionite": 5}).moles, 100)], setting_for("damp", hours=2)),
+    # Little, but strong: over a cup of concentrate and lye one cannot breathe.
+    ("lye_on_ammonium", 2, [liquid("fixer", {"ammonium_thiosulfate": 780}, 50), grams("sodium_hydroxide", 4)], setting_for("mixing", Room(10, 0.5))),
+    ("lye_on_ammonium", 2, [liquid("salmiac", {"ammonium_chloride": 200}, 60), grams("potassium_hydroxide", 8)], setting_for("mixing", Room(10, 0.5))),
+    ("lye_on_ammonium", None, [liquid("fixer", {"ammonium_thiosulfate": 120}, 500), grams("sodium_hydroxide", 4)], setting_for("mixing", Room(10, 0.5))),
+    # Strong acid meets a heap of soda before the trap thins it; vinegar only fizzes.
+    ("foam", 2, [grams("sodium_carbonate", 200), liquid("cleaner", {"hydrochloric_acid": 105}, 500)], setting_for("drain")),
+    ("foam", None, [grams("sodium_bicarbonate", 50), liquid("essence", {"acetic_acid": 257}, 100)], setting_for("drain")),
+    # Soda is what is swept on a spilt etchant; beside strong acid it sprays.
+    ("foam", None, [grams("sodium_carbonate", 250), liquid("etchant", {"iron_iii_chloride": 560}, 100)], CUPBOARD),
+    ("foam", 2, [grams("sodium_carbonate", 500), liquid("cleaner", {"hydrochloric_acid": 110}, 500)], CUPBOARD),
+    # Of a closed tank the lid lifts long before a bottle bulges.
+    ("spurts", 2, [liquid("soda", {"sodium_carbonate": 150}, 20), liquid("stop", {"acetic_acid": 50}, 500)], replace(setting_for("carry_over"), closed=True, headspace_ml=50)),
+    ("spurts", None, [liquid("developer", {"sodium_carbonate": 30}, 20), liquid("stop", {"acetic_acid": 20}, 500)], replace(setting_for("carry_over"), closed=True, headspace_ml=50)),
     # Acid frees it before permanganate or peroxide in the same bath has destroyed it; a powder beside a powder waits for the damp.
     *(("cyanide_dose", 4, [CYANIDE, liquid("bleach", {"sulfuric_acid": 10, **oxidiser}, 500)], setting_for(place))
       for place in get_args(Place) if place != "room" for oxidiser in ({"potassium_permanganate": 10}, {"hydrogen_peroxide": 100})),
@@ -527,6 +548,15 @@ def test_what_the_checker_is_told_of_the_house_is_no_matter():
         ("thallium(I) nitrate", ("sodium_nitrate", "mercury_ii_chloride")),
         ("lithium carbonate", ("sodium_carbonate",)),
         ("hyposulphite of soda", ("sodium_thiosulfate",)),
+        ("wet film on the drying line", ("polystyrene", "cellulose")),
+        ("kitchen steam", ("water",)),
+        ("two wet prints", ("cellulose",)),
+        ("tongs", ("polystyrene",)),
+        ("candle", ("vegetable_oil",)),
+        # Of what is on or in it nothing is known.
+        ("dirty tray", ()),
+        ("film cleaner of grandfather", ("petrol",)),
+        ("light crystals", ()),
     ],
 )
 def test_words_of_house_and_garden_mean_what_shops_sell(name, meant):

@@ -113,6 +113,7 @@ _STOP_BATH_PH = 1.0
 _SMELLS = ("ammonia", "acid_sulfite", "carbonate", "heat")
 
 
+_ACIDS = ("acid_strong", "acid_weak", "organic_acid")
 # Acids that fume, or boil water, from this share by mass on (as the vapours of acids have it; our judgement).
 _FUMING, _FUMES = ("hydrochloric_acid", "nitric_acid", "sulfuric_acid"), 0.15
 
@@ -135,6 +136,9 @@ def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
     if effect.mechanism == "ammonia" and not any(part.moles.get("ammonia") or part.has("hydroxide") for part in parts):
         # Soda frees ammonia from a salt or fixer only by and by.
         return effect.severity <= HURTS
+    if effect.mechanism == "foam":
+        # Soda is what one sweeps on the spill of a salt that is sour, such as an etchant; a bottle of acid sprays.
+        return not any(part.substance_with(kind) for part in parts for kind in _ACIDS)
     return effect.mechanism in _SMELLS and effect.severity <= TOLD
 
 

@@ -94,6 +94,8 @@ def happen(portions: tuple[Portion, ...], setting: Setting) -> list[Effect]:
 _NITRIDE_G, _AZIDE_G, _FULMINATE_G, _OXALATE_G, _ACETYLIDE_G = 112.5, 149.9, 150, 152, 120
 # Silver below which nothing is told of a solution: some hundredths of a gram (our judgement).
 _SILVER_MOL = 2e-4
+# Silver that a mole of ammonia takes up (two hold one, and some stays free), and lye that makes oxide of its salt (our judgement).
+_OF_AMMONIA, _LYE_MOL = 0.4, 0.01
 # No more ammonia than this on a silver says that somebody forgot to write it down; acid would have taken it (our judgement).
 _AMMINE_AMMONIA, _AMMINE_PH = 2.5, 6.5
 # pK of ammonium (from memory), and the pH from which free ammonia makes silver nitride (our judgement).
@@ -126,28 +128,34 @@ def _explosive_silver(scene: Scene) -> None:
             grams_words(silver, _AZIDE_G),
             "Never bring them together.",
         )
-    if (ammonia > 2 * silver or complexed) and not setting.acidified and pool.wet:
+    taken = silver
+    if not complexed and (
+        pool.substance("silver_oxide") or (pool.has("hydroxide") > _LYE_MOL and pool.substance("silver_nitrate"))
+    ):
+        # Oxide falls into its ammonia bit by bit: of a mud too, what the ammonia takes up is what explodes.
+        taken = min(silver, _OF_AMMONIA * ammonia)
+    if taken > _SILVER_MOL and (ammonia > 2 * taken or complexed) and not setting.acidified and pool.wet:
         free = ammonia / (1 + 10 ** (_PK_AMMONIUM - pool.ph))
         # Thiosulfate, cyanide or acid takes the silver away from the ammonia.
         held = pool.has("thiosulfate") >= 2 * silver or pool.has("cyanide") >= 2 * silver
-        if ((free > 2 * silver and pool.ph > _NITRIDE_PH) or complexed) and not held:
+        if ((free > 2 * taken and pool.ph > _NITRIDE_PH) or complexed) and not held:
             kept = setting.place in ("jug", "standing", "closed_jug", "shelf", "damp")
             stays = setting.hours > 2 or (kept and not setting.hours)
-            lye = pool.has("hydroxide") > 0.01
+            lye = pool.has("hydroxide") > _LYE_MOL
             if stays or lye or pool.substance("silver_oxide"):
                 scene.say(
                     "ammoniacal_silver",
                     KILLS,
                     "silver nitride (fulminating silver) forms as it stands or dries and explodes at a touch",
-                    f"up to {grams_words(silver, _NITRIDE_G)}",
+                    f"up to {grams_words(taken, _NITRIDE_G)}",
                     "Never let it stand: within two hours dilute it, add salt, bring it slowly to pH 2 with dilute bisulfate.",
                 )
-            elif silver > 1e-3:
+            elif taken > 1e-3:
                 scene.say(
                     "ammoniacal_silver",
                     HURTS,
                     "dissolved silver in ammonia: it may be handled for a short while only, then silver nitride forms, which explodes",
-                    f"up to {grams_words(silver, _NITRIDE_G)} of it",
+                    f"up to {grams_words(taken, _NITRIDE_G)} of it",
                     "Start the clock: destroy it within two hours; never a jug, never dry.",
                 )
     if (
@@ -573,6 +581,8 @@ _DIOXIDE_G, _A_TUB_G = 108.1, 100
 # Grams of a damp powder that heat themselves, and so many times its own weight of water that it drowns in; sulfur dioxide that a
 # tenth of a dithionite gives (our judgement).
 _HEATS_ITSELF_G, _HEATS_ITSELF_CHLORINE_G, _DROWNS, _GAS_OF_A_TENTH = 8, 5, 3, 0.15
+# Grams of dithionite that a wet cup makes sting, and no more, and how wet: a drop the less only cakes it (our judgement).
+_WET_CUP_G, _WET_THROUGH = 3, 0.5
 # Cyanide and metal in the damp from which it is told, and hydrogen of a mole of metal at the most.
 _DAMP_CYANIDE_MOL, _DAMP_METAL_MOL, _MOST_HYDROGEN = 0.02, 0.05, 1.5
 # Lye in a jar, from a cup on, and light metal, from a lid on, that it eats on a shelf; words of a name that say it holds something.
@@ -603,6 +613,18 @@ def _damp(scene: Scene) -> None:
             gas="sulfur_dioxide",
             ppm=ppm,
         )
+    elif (
+        grams > _WET_CUP_G
+        and _WET_THROUGH * grams < water < _DROWNS * grams
+        and dithionite > dioxide
+        and scene.setting.place != "shelf"
+    ):
+        ppm = room_ppm(_GAS_OF_A_TENTH * dithionite, scene.setting)
+        if ppm >= gases()["sulfur_dioxide"].caution_ppm:
+            scene.say(
+                "damp_dithionite", TELLS, "wet dithionite warms and gives off sulfur dioxide, which stings", f"{grams:.0f} g in {water:.0f} mL of water",
+                "Rinse it away with much water; a dry spoon and a dry cup.", gas="sulfur_dioxide", ppm=ppm,
+            )  # fmt: skip
     hypochlorite = concentrated(scene, "hypochlorite", _STRONG_CHLORINE)
     kept = scene.setting.closed or scene.setting.place in ("standing", "jug")
     wetted = kept and 0 < water < _DROWNS * _CHLORINE_G * hypochlorite
@@ -1497,6 +1519,8 @@ _FULL_NITRIC, _EATING_NITRIC, _ORGANIC_MOL, _ACID_OF_ORGANIC, _BROWN_SHARE, _REG
 _COPPER_HOLDS, _OXIDISED_PH, _THIOCYANATES = 4, 4, 5 / 6
 # Ammonia that lye frees from which it is told: what a hundred millilitres of rapid fixer hold; how strong it then is, and the warmth that doubles what leaves (our judgement).
 _FREED_AMMONIA_MOL, _STINGING_MOL_PER_L, _AMMONIA_DOUBLES_K = 0.12, 0.2, 20.0
+# So strong it takes the breath over a cup, and so little of it does (our judgement).
+_BREATHLESS_MOL_PER_L, _OF_A_CUP_MOL = 1.0, 0.05
 # Solid lye boils the liquid where it lands, from a spoonful on; a tenth of it acts there, as with acid (our judgement).
 _SOLID_LYE_MOL, _LANDS = 0.3, 0.1
 
@@ -1566,9 +1590,11 @@ def _nitrogen_gases(scene: Scene) -> None:
     freed = min(ammonium / (1 + 10 ** (_PK_AMMONIUM - pool.ph)), alkali)
     # A spent developer in the jug of the fixer only smells.
     warmer = 2 ** ((scene.setting.temperature_c - _SPEEDS_AT_C) / _AMMONIA_DOUBLES_K)
-    stings = freed * warmer / pool.volume_l > _STINGING_MOL_PER_L
+    strong_mol_per_l = freed * warmer / pool.volume_l
+    least = _OF_A_CUP_MOL if strong_mol_per_l > _BREATHLESS_MOL_PER_L else _FREED_AMMONIA_MOL
+    stings = strong_mol_per_l > _STINGING_MOL_PER_L
     told = any(effect.mechanism == "ammonia" for effect in scene.found)
-    if freed > _FREED_AMMONIA_MOL and stings and scene.setting.place != "shelf" and not told:
+    if freed > least and stings and scene.setting.place != "shelf" and not told:
         scene.say(
             "lye_on_ammonium", 2, "ammonia: lye or soda sets it free from an ammonium salt or rapid fixer, and it stings over the vessel",
             amount_of(freed), "Rinse between, a lid, the window open; throw silver down without lye.", gas="ammonia",
@@ -1747,11 +1773,13 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
         water_ml = math.fsum(p.water_ml for p in scene.portions if p.water_ml == p.grams)
         there = [replace(p, water_ml=water_ml) if p.solid else p for p in scene.portions]
         strength = max((_biting_mol_per_l(p) for p in there), default=0.0)
-        # The trap of a drain thins what is no stronger than a bath.
-        least = _THINS * _CONCENTRATED_MOL_PER_L if setting.place == "drain" else 0.0
         litres = MOLAR_LITRES * min(free, max(0.0, acid))
         crystals = math.fsum(p.has("carbonate") for p in scene.portions if p.solid)
         spooned = crystals > 0.5 * carbonate
+        # The trap of a drain thins what is no stronger than a bath; strong acid on crystals meets them before.
+        on_crystals = spooned and any(not p.solid and Pool((p,)).ph < _BITES_PH for p in scene.portions)
+        thins = 1.0 if on_crystals else _THINS
+        least = thins * _CONCENTRATED_MOL_PER_L if setting.place == "drain" else 0.0
         if strength > _CONCENTRATED_MOL_PER_L:
             # On crystals of soda the acid is in excess where it lands, however much lies below.
             litres = max(litres, MOLAR_LITRES * min(crystals, _LANDS_ON_CRYSTALS * acid))
@@ -2067,6 +2095,8 @@ _POISON_PPM, _POISON_MOL = 300, 0.01
 # the rest is record ``hazard.refused.burst_litres``).
 _CAP_BAR, _NO_BOTTLE_BAR, _SHRAPNEL_BAR, _BURSTS_BAR, _SCALDS_K, _LYE_BURST_PH = 1.5, 20, 60, 3, 55, 14.3
 _LIDS = ("carry_over", "damp")
+# Bar that lifts the lid of a tank, which no thread holds (our judgement).
+_LID_BAR = 0.7
 # A burning gas as a part of the air under the lid, and moles of it, that pop at a flame (our judgement).
 _POPS, _POPS_MOL = 0.04, 0.01
 
@@ -2111,6 +2141,11 @@ def _pressure(scene: Scene) -> None:
         bar = max(bar, _NO_BOTTLE_BAR)
     bursts = burns or _throws(scene, bar, free * MOLAR_LITRES, toxic=toxic)
     severity = 1 if bar < _CAP_BAR else KILLS if bursts else HURTS
+    if severity < TELLS and setting.place == "carry_over" and bar > _LID_BAR:
+        scene.say(
+            "spurts", TELLS, "gas under the lid of the tank: it lifts the lid, and what is in it spurts", f"about {bar:.1g} bar over the air outside",
+            "Rinse between, and let the first gas out before the lid is on.",
+        )  # fmt: skip
     burning = scene.gas_mol.get("hydrogen", 0.0) + scene.gas_mol.get("acetylene", 0.0)
     if severity < TELLS and burning > _POPS_MOL and burning * MOLAR_LITRES > _POPS * headspace_l:
         scene.say(

@@ -11,6 +11,20 @@ import re
 from functools import cache
 from importlib.resources import files
 
+# Plain matter of the house: of what it is made is known, and it holds nothing else where nothing else is said ("film cleaner" is no film).
+MATTER: dict[str, str] = {
+    word: key
+    for key, words in json.loads(
+        files("obverse.safety").joinpath("data/matter_of_the_house.json").read_text(encoding="utf-8")
+    ).items()
+    for word in words
+}
+# What is said of such a thing without making it another: where it is, how wet, whose.
+_HANDLED = frozenset((
+    "a", "an", "the", "my", "our", "some", "few", "of", "in", "on", "over", "up", "to", "at", "and", "new", "old", "clean", "big", "small",
+    "wet", "damp", "dry", "drying", "hung", "hanging", "lying", "standing", "warm", "cold", "cool", "bare", "first", "second", "two", "three",
+    "house", "home", "kitchen", "cellar", "bathroom", "line",
+))  # fmt: skip
 # Words that mean a thing only where nothing else is said: "mystery salt" is not table salt.
 VAGUE = frozenset((
     "acid", "air", "ether", "oil", "paint", "paper", "rinse", "salt", "silver", "soda", "spirit", "stop", "wash", "water", "wood", "plastic", "rubber", "foam", "hair", "sand", "rust", "resin", "leather", "sponge", "batteries", "rechargeable"
@@ -28,7 +42,7 @@ EMPTY = frozenset((
 def said_words() -> dict[str, tuple[str, ...]]:
     """Substance keys by the word that may mean them, the likeliest first."""
     rows = json.loads(files("obverse.safety").joinpath("data/said_as.json").read_text(encoding="utf-8"))
-    return {word: (meant,) if isinstance(meant, str) else tuple(meant) for word, meant in rows.items()}
+    return {word: (meant,) if isinstance(meant, str) else tuple(meant) for word, meant in (rows | MATTER).items()}
 
 
 # What says nothing of the harm where the other half of the name tells more.
@@ -89,6 +103,22 @@ def salts_in(name: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
 
 
 @cache
+def _matter_words() -> re.Pattern[str]:
+    return re.compile(
+        rf"(?<![a-z])({'|'.join(sorted(map(re.escape, MATTER), key=len, reverse=True))})(?:e?s)?(?![a-z])"
+    )
+
+
+def plain_matter(name: str) -> tuple[str, ...]:
+    """What a name is made of that says nothing but things of the house, such as ``"wet film on the drying line"``; else empty."""
+    left = name.lower()
+    found = dict.fromkeys(match[1] for match in _matter_words().finditer(left))
+    if not set(re.findall(r"[a-z]+", _matter_words().sub(" ", left))) <= _HANDLED:
+        return ()
+    return tuple(dict.fromkeys(MATTER[word] for word in found))
+
+
+@cache
 def _longest_first() -> tuple[str, ...]:
     return tuple(sorted(said_words(), key=len, reverse=True))
 
@@ -109,12 +139,14 @@ def meant_by(name: str) -> tuple[str, ...]:
     left = " ".join(name.lower().replace("sulph", "sulf").replace("_", " ").split())
     if left in said_words():
         return said_words()[left]
+    if matter := plain_matter(left):
+        return matter
     found: list[str] = []
     for words, keys in salts_in(left):
         found += keys
         left = left.replace(words, " ")
     for word in _longest_first():
-        if word not in left:
+        if word not in left or word in MATTER:
             continue
         here = re.compile(rf"(?<![a-z]){re.escape(word)}(?:e?s|y)?(?![a-z])")
         if here.search(left) is None:
