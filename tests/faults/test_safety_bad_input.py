@@ -100,7 +100,7 @@ def test_nothing_at_all_meets_nothing():
         (["check"], 2, "two things"),
         (["check", "laundry_bleach"], 2, "two things"),
         (["check", "laundry_bleach", "vinegar_5", "--context", "moon"], 2, "do not meet"),
-        (["check", "laundry_bleach", "vinegar_5", "--context", "same_room"], 3, "chlorine"),
+        (["check", "laundry_bleach", "vinegar_5", "--context", "mixing"], 3, "chlorine"),
         (["routes", "nonsense"], 2, "no process is called"),
         (["destroy", "nonsense"], 2, "no formula is called"),
         (["destroy", "ammonia_bath", "--volume-ml", "-1"], 2, "less than nothing"),

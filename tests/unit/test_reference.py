@@ -25,8 +25,9 @@ def test_all_records_of_the_two_collections_are_here():
 
 def test_standings_are_as_the_collectors_left_them():
     # 384 + 128 records as handed over: looked up 95 + 63, computed 203 + 40, memory 78 + 18, practice 8 + 7.
+    # Two of them, density and molarity of sulfuric acid 5 %, are now from memory: the fit they were computed by does not hold there.
     rows = Counter(row["standing"] for name in PUBLISHED_FILES for row in _load(name))
-    assert {"looked_up": 158, "computed": 243, "from_memory": 96, "common_practice": 15} == dict(rows)
+    assert {"looked_up": 158, "computed": 243 - 2, "from_memory": 96 + 2, "common_practice": 15} == dict(rows)
 
 
 def test_what_we_added_ourselves_is_never_called_looked_up_without_a_place():

@@ -331,6 +331,10 @@ def _quad(picture: Picture, corners: Sequence[Sequence[float]]) -> np.ndarray:
     return quad
 
 
+# Where more patches lie there than were asked for, less speaks for them: those left out would go unread (our judgement).
+_LEFT_OUT_GAIN = 4.0
+
+
 def _doubted(
     located: Located,
     patches: int,
@@ -353,7 +357,7 @@ def _doubted(
     if not located.layout.seen:
         words = "No steps can be seen along the strip; it was cut into equal patches."
         said.append(Caution("patches.even", words, Level.NOTE, where="patches"))
-    elif against and against[0].gain > SURE_GAIN:
+    elif against and against[0].gain > (_LEFT_OUT_GAIN if against[0].count > patches else SURE_GAIN):
         words = (
             f"The steps of the strip speak rather for {against[0].count} patches than for {patches}. It was read as {patches}, as you said; "
             "look whether each number lies on its patch."

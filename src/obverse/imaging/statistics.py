@@ -19,7 +19,18 @@ def median(values: np.ndarray) -> float:
 
 
 def middles(values: np.ndarray, axis: int | None = -1) -> np.ndarray:
-    """Medians along an axis; what is not a number is passed over."""
+    """Medians along an axis; what is not a number is passed over.
+
+    Parameters
+    ----------
+    values : ndarray, any shape
+    axis : int, optional
+        None for the median of all of them.
+
+    Returns
+    -------
+    ndarray, shape of `values` without `axis`
+    """
     # What passes over missing values is many times slower, and seldom needed.
     return np.asarray(np.nanmedian(values, axis=axis) if np.isnan(values).any() else np.median(values, axis=axis))
 
