@@ -21,7 +21,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, get_args
 
-from benchmarks.situations_in_fields import in_fields, told_in_fields
+from benchmarks.situations_in_fields import LARGEST_PUDDLE_M2, PUDDLE_ML_PER_M2, in_fields, told_in_fields
 from obverse.chemistry import concentration_g_per_l
 from obverse.chemistry.strength import parse_strength
 from obverse.foundation import InputError
@@ -694,7 +694,7 @@ def read(situation: dict[str, Any]) -> Read:
             spilt=True,
             surface_m2=max(
                 setting.surface_m2,
-                min(_LARGEST_PUDDLE_M2, math.fsum(p.volume_ml for p in portions) / _PUDDLE_ML_PER_M2),
+                min(LARGEST_PUDDLE_M2, math.fsum(p.volume_ml for p in portions) / PUDDLE_ML_PER_M2),
             ),
         )
     if re.search(
@@ -706,7 +706,7 @@ def read(situation: dict[str, Any]) -> Read:
     if place in ("room", "standing") and _SPREAD.search(told):
         # Wiped or brushed on, all of it evaporates.
         thin_m2 = math.fsum(p.volume_ml for p in portions) / _WIPED_ML_PER_M2
-        setting = replace(setting, spilt=True, surface_m2=max(setting.surface_m2, min(_LARGEST_PUDDLE_M2, thin_m2)))
+        setting = replace(setting, spilt=True, surface_m2=max(setting.surface_m2, min(LARGEST_PUDDLE_M2, thin_m2)))
     tray = re.search(r"(\d+)\s*x\s*(\d+)\s*cm", said)
     if tray:
         setting = replace(setting, surface_m2=float(tray.group(1)) * float(tray.group(2)) / 1e4)
@@ -891,8 +891,6 @@ _GOES_IN = re.compile(
 _WAITS = re.compile(
     r"^(in|already in|waiting|standing|there first|first|put in)\b|\bin the (jug|beaker|bucket|bowl|jar|tray|tank|basin|glass|sink)\b|already (there|in)|\bwaiting\b"
 )
-# What a spill covers at the most, and how thick it lies.
-_LARGEST_PUDDLE_M2, _PUDDLE_ML_PER_M2 = 2.0, 3000.0
 # Hours that words say where nobody counts them.
 _SAID_HOURS = {
     r"\byears ago|\b(for|of) (\w+ )?years\b|\b(two|three|four|five|six|seven|eight|nine|ten|twelve|fifteen|twenty|thirty|\d+|many|several|some) years\b": 20000.0, r"\b(for|two|three|six|several|some) ?(\w+ )?months?\b|(all|last) (month|season|winter|summer)": 2000.0,

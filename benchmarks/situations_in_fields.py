@@ -17,8 +17,8 @@ from obverse.safety.setting import Setting, setting_for, unknown_room
 _NEAT_G_PER_L = 600.0
 # mL that stay in a tank nobody empties well, and mL of the tank, where a row does not say.
 _CARRIED_ML, _TANK_ML = 30.0, 500.0
-# What a spill covers at the most, m2, and how thick it lies, mL/m2 (as the reader of plain words has them).
-_LARGEST_PUDDLE_M2, _PUDDLE_ML_PER_M2 = 2.0, 3000.0
+# What a spill covers at the most, m2, and how thick it lies, mL/m2.
+LARGEST_PUDDLE_M2, PUDDLE_ML_PER_M2 = 2.0, 3000.0
 
 
 def told_in_fields(situation: dict[str, Any]) -> bool:
@@ -51,8 +51,8 @@ def in_fields(situation: dict[str, Any]) -> tuple[list[Portion], Setting]:
         **(situation.get("setting") or {}),
     )
     if setting.spilt:
-        spilt_m2 = sum(p.volume_ml for p in portions) / _PUDDLE_ML_PER_M2
-        setting = replace(setting, surface_m2=max(setting.surface_m2, min(_LARGEST_PUDDLE_M2, spilt_m2)))
+        spilt_m2 = sum(p.volume_ml for p in portions) / PUDDLE_ML_PER_M2
+        setting = replace(setting, surface_m2=max(setting.surface_m2, min(LARGEST_PUDDLE_M2, spilt_m2)))
     rinse = situation.get("rinse")
     if rinse and portions:
         tank_ml = float(rinse.get("tank_ml") or _TANK_ML)
