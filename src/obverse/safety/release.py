@@ -104,7 +104,10 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
     limits = gases()[gas]
     # Whoever bends over the vessel breathes more than the mean of the room; nobody bends for long over an open tray, a spill or what stands overnight.
     near = 1.0 if setting.place in _NOBODY_BENDS or gas in _BURN else number("practice.air.burst_near")
-    lethal_ppm = limits.lethal_ppm * number("hazard.refused.of_lethal")
+    lethal_ppm = limits.lethal_ppm
+    if setting.asthma:
+        lethal_ppm = limits.lethal_asthma_ppm or lethal_ppm
+    lethal_ppm *= number("hazard.refused.of_lethal")
     if setting.place == "room":
         # Beside open vessels that sting nobody stays half an hour.
         lethal_ppm = limits.ten_min_ppm or lethal_ppm
@@ -117,7 +120,9 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
         caution_ppm *= _OF_ASTHMA
     # Into a cupboard nobody steps: its air stings whoever opens it, and one steps back.
     shut_in = setting.place in ("shelf", "damp") and setting.room.volume_m3 < _CUPBOARD_M3 and gas in STINGS
-    kills = ppm >= lethal_ppm or ppm * near >= max(lethal_ppm, limits.warns_to_ppm)
+    # Nobody bends over it for longer than ten minutes.
+    bent_ppm = max(lethal_ppm, limits.ten_min_ppm or 0.0, limits.warns_to_ppm)
+    kills = ppm >= lethal_ppm or ppm * near >= bent_ppm
     if kills and not shut_in:
         return KILLS
     if ppm >= _INJURES * caution_ppm:
