@@ -7,6 +7,9 @@ a caution, as the least acid that it takes has to be told.
 
 `benchmarks/hazard_faces_two.json`: as many of each by another hand. First run: 1 of 53 lethal silent, 2 only cautioned, 90.5 % found, 4 false
 refusals, 12.6 % needless; on the engine mended by other sets and not by it 0, 0, 93.6 %, 3 and 2.9 %; then mended: 0, 0, 100 %, 0 and 4.6 %.
+
+`benchmarks/hazard_faces_three.json`: as many of each by a third hand. First run: 0 of 49 lethal silent, 0 only cautioned, 93.7 % found (pairs
+95.5, sequences 92.9, jugs 92.9, sheets 85), 0 false refusals, 0 needless, 15 cautions made refusals; then mended.
 """
 
 import json
@@ -17,7 +20,7 @@ import pytest
 from benchmarks.hazard_faces import run
 
 BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
-LETHAL = {"one": 51, "two": 53}
+LETHAL = {"one": 51, "two": 53, "three": 49}
 
 
 @pytest.fixture(scope="module", params=LETHAL)

@@ -76,12 +76,12 @@ def test_peroxide_that_goes_back_under_its_cap_bursts_it():
 
 
 def test_a_jug_is_weighed_by_its_amounts():
-    """Two developers in one jug make no ammonia to speak of; bleach and clearing bath make gas that kills."""
+    """Two developers in one jug make no ammonia to speak of; bleach and clearing bath make gas that drives one out."""
     for found in check_route(routes()["permanganate_light"], F):
         assert found.where != "jug F" or found.level.value == "note"
     both = ("bleach_permanganate", "waste", "C", 3), ("clearing_metabisulfite", "waste", "C", 0)
     found = met(*both, context="waste")["acid_sulfite"]
-    assert found.refused and "ppm" in found.text
+    assert found.level.value == "danger" and "ppm" in found.text
     told = [one.code for one in opinions(way(*both), F, {}) if one.step == "step 1"]
     assert "care.reckoned.acid_sulfite.1" in told or "care.inc.32.1" in told
 

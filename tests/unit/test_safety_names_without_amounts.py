@@ -3,7 +3,23 @@
 import pytest
 
 from obverse.foundation import Level
+from obverse.process import Formula
+from obverse.safety.check import check_mix
 from obverse.safety.meeting import brought, meeting
+
+
+def bath(grams_per_l):
+    components = [{"substance": key, "concentration": f"{g} g/L"} for key, g in grams_per_l.items()]
+    return Formula.model_validate(
+        {
+            "format": "obverse-formula",
+            "version": 1,
+            "key": "typed",
+            "name": "typed",
+            "role": "wash_aid",
+            "components": components,
+        }
+    )
 
 
 def ask(context, *names):
@@ -43,6 +59,28 @@ def loudest(context, *names):
     (("dichloromethane=5mL", "spilt"), "same_room", "noted"),
     (("formalin_37=10mL", "spilt"), "same_room", "told"),
     (("plaster_of_paris", "drain"), "drain", "told"),
+    # What is sold in a bottle stands open in that; a bath stands in its tray, and a puddle lies.
+    (("ammonia_25", "hydrochloric_acid"), "same_room", "told"),
+    (("ammonia_25", "asthma"), "same_room", "told"),
+    (("household_ammonia_5", "sulfite_anhydrous"), "same_room", "noted"),
+    (("ammonia_25", "spilt"), "same_room", "refused"),
+    (("petrol", "flame"), "same_room", "refused"),
+    # What is capped stands on a shelf for weeks.
+    (("peracetic_acid", "closed_jug"), "storage", "told"),
+    (("peroxide_3", "closed_jug"), "storage", "noted"),
+    # Rust is matter, and so is a hand in setting plaster.
+    (("peroxide_12", "rust"), "storage", "told"),
+    (("peroxide_3", "rust"), "storage", "noted"),
+    (("stop_citric", "rust"), "mixing", "noted"),
+    (("plaster_of_paris", "bare_hands"), "mixing", "told"),
+    (("plaster_of_paris=5g", "bare_hands"), "mixing", "noted"),
+    # Acid peroxide eats copper and silver; steel tongs it leaves alone for a while, and so does thin neutral peroxide copper.
+    (("bleach_peroxide_acid", "copper"), "mixing", "told"),
+    (("bleach_peroxide_acid", "silver"), "mixing", "told"),
+    (("peroxide_3=50mL", "copper=1g"), "mixing", "noted"),
+    (("bleach_peroxide_acid", "second_developer"), "carry_over", "told"),
+    (("peroxide_3=3mL", "second_developer"), "carry_over", "noted"),
+        (("laundry_bleach", "vinegar_5"), "same_room", "told"),
     # Manganese takes peroxide apart within seconds, where no acid keeps it dissolved.
     (("peroxide_6=100mL", "permanganate_crystals=10g"), "mixing", "told"),
     (("peroxide_3=100mL", "permanganate_crystals=0.05g"), "mixing", "noted"),
@@ -115,3 +153,23 @@ def test_ammonia_that_took_up_silver_is_told_how_much_acid_it_takes():
 def test_small_classes_that_names_missed(context, names, told):
     loud = [finding.text for finding in ask(context, *names) if finding.pair.startswith("reckoned.")]
     assert any(told in text for text in loud) if told else not loud
+
+
+def test_a_sheet_tells_of_a_deadly_poison_and_not_of_an_ordinary_bath():
+    def told(**grams_per_l):
+        return {finding.pair for finding in check_mix(bath(grams_per_l)) if finding.level is not Level.NOTE}
+
+    for grams_per_l in (
+        {"mercury_ii_chloride": 20},
+        {"sodium_selenite": 15},
+        {"barium_chloride": 50},
+        {"potassium_dichromate": 80},
+    ):
+        assert "reckoned.deadly_gulp" in told(**grams_per_l)
+    for grams_per_l in (
+        {"potassium_dichromate": 9.5},
+        {"hydroquinone": 12, "sodium_sulfite": 45},
+        {"potassium_permanganate": 2},
+        {"copper_ii_sulfate": 50},
+    ):
+        assert "reckoned.deadly_gulp" not in told(**grams_per_l)

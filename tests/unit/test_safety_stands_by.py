@@ -165,7 +165,7 @@ def test_a_cupboard_stings_where_a_room_would_kill_and_slow_poison_is_refused_ea
     ("gas", "place", "cautioned_ppm", "refused_ppm"),
     [
         # What stings drives out whoever bends over it: the mean of the room decides.
-        ("sulfur_dioxide", "jug", 29, 31), ("chlorine", "mixing", 27, 29), ("chloramine", "drain", 27, 29), ("bromine", "jug", 11, 13),
+        ("sulfur_dioxide", "jug", 99, 101), ("chlorine", "mixing", 27, 29), ("chloramine", "drain", 27, 29), ("bromine", "jug", 11, 13),
         # Until it strikes down at once where he bends.
         ("ammonia", "jug", 830, 840),
         # The nose warns of hydrogen sulfide up to 100 ppm, and of prussic acid never.
@@ -177,6 +177,12 @@ def test_a_cupboard_stings_where_a_room_would_kill_and_slow_poison_is_refused_ea
 def test_what_kills_is_refused_and_what_only_hurts_is_a_caution(gas, place, cautioned_ppm, refused_ppm):
     setting = setting_for(place)
     assert [3, 4] == [gas_severity(gas, ppm, setting) for ppm in (cautioned_ppm, refused_ppm)]
+
+
+def test_with_asthma_sulfur_dioxide_kills_sooner_and_over_brown_gas_nobody_bends_for_half_an_hour():
+    asthma = replace(setting_for("jug"), asthma=True)
+    assert [3, 4] == [gas_severity("sulfur_dioxide", ppm, asthma) for ppm in (29, 31)]
+    assert [3, 4] == [gas_severity("nitrogen_dioxide", ppm, setting_for("mixing")) for ppm in (11, 13)]
 
 
 HAND, MOUTH = ["bare_hands"], ["food_vessel"]

@@ -108,7 +108,7 @@ def baths(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
     found["asked"] = [[f.pair, f.level, f.text] for f in care.ask_jug(jug, "bleach_permanganate", 400)]
     found["wrong"] = outcome(lambda: care.wrong_class(jug, "bleach_permanganate"))
     found["refused in it"] = [
-        outcome(lambda w=w: _told(care.pour(jug, w, 4000)))
+        outcome(lambda w=w: _told(care.pour(jug, w, 400 if w == "battery_acid_37" else 4000)))
         for w in ("laundry_bleach", "battery_acid_37", "fixer_rapid", "ammonia_bath")
     ]
     found["whole bath into it"] = _told(care.bath_into_jug(fixer, jug))

@@ -28,6 +28,7 @@ _THINGS: dict[str, tuple[str, float]] = {
     "solvent": ("white_spirit", 50.0),
     "aldehyde": ("formaldehyde", 10.0),
     "silver_sulfide_sludge": ("silver_sulfide", 5.0),
+    "rust": ("iron_hydroxide", 5.0),
 }
 # mL: a splash, and what runs from a tap while one looks.
 _WATER = {"damp": 20.0, "little_water": 20.0, "tap_water": number("hazard.usual.liquid_ml")}

@@ -51,6 +51,8 @@ class Portion:
         Parts whose nature or strength nobody knows: they were counted at their worst.
     at_once : bool
         False for what is added little by little, stirring.
+    bottled : bool
+        It stands open in the bottle that it is sold in: only the neck lets vapour out.
     """
 
     name: str
@@ -58,6 +60,7 @@ class Portion:
     water_ml: float = 0.0
     unknown: tuple[str, ...] = ()
     at_once: bool = True
+    bottled: bool = False
 
     @cached_property
     def grams(self) -> float:
@@ -80,7 +83,12 @@ class Portion:
     def times(self, share: float) -> Portion:
         """A share of it."""
         return Portion(
-            self.name, {k: n * share for k, n in self.moles.items()}, self.water_ml * share, self.unknown, self.at_once
+            self.name,
+            {k: n * share for k, n in self.moles.items()},
+            self.water_ml * share,
+            self.unknown,
+            self.at_once,
+            self.bottled,
         )
 
     def share_of(self, key: str) -> float:

@@ -90,18 +90,26 @@ def _wetted(parts: tuple[Portion, ...], setting: Setting, dry: Sequence[Effect])
 
 
 def _within_reach(parts: Sequence[Portion], setting: Setting) -> list[Effect]:
-    """Open vessels side by side of which a splash of one into the other could kill: told once, the worst."""
+    """Open vessels side by side of which a splash of one into the other could kill or injure lungs: told once, the worst."""
     mixing = replace(setting_for("mixing", setting.room), asthma=setting.asthma)
     worst: list[Effect] = []
     for one, other in itertools.combinations(parts, 2):
         splash = [p.times(min(1.0, _SPLASH_ML / max(1.0, p.grams))) for p in (one, other)]
         alone = {effect.mechanism for part in splash for effect in happen((part,), mixing)}
-        worst += [e for e in happen(tuple(splash), mixing) if e.severity >= REFUSED and e.mechanism not in alone]
+        worst += [e for e in happen(tuple(splash), mixing) if _grave_splash(e) and e.mechanism not in alone]
     return [
         replace(effect, severity=TOLD, what=f"open within reach of each other, and a splash of one in the other is enough for {effect.what}",
                 do="Lids on, or one of them in another room.")
         for effect in worst_first(worst)[:1]
     ]  # fmt: skip
+
+
+# Gases of cleaners that injure lungs from a splash on.
+_OF_CLEANERS = ("chlorine", "chloramine")
+
+
+def _grave_splash(effect: Effect) -> bool:
+    return effect.severity >= REFUSED or (effect.severity >= HURTS and effect.gas in _OF_CLEANERS)
 
 
 OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde", "solvent_vapour")

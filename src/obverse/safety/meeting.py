@@ -62,6 +62,8 @@ _ACID_SPRAYS = "inc.15"
 _PUDDLE_ML_PER_M2 = 1000.0
 _WETTED_IN = ("mixing", "jug", "drain")
 _HOURS = {"waste": 168.0, "standing": 48.0, "closed_jug": 12.0, "damp": 24.0}
+# What is capped and put on a shelf stays there for a month or two (our judgement).
+_CAPPED_ON_A_SHELF_H = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +199,11 @@ def _met(things: Sequence[Brought], context: str, room: Room | None, *, named: b
         setting_for(MEETINGS[context], room, hours=_HOURS.get(context, 0.0)),
         (thing.given for thing in things if isinstance(thing.given, str)),
     )
+    if context == "storage" and setting.closed:
+        setting = replace(setting, hours=_CAPPED_ON_A_SHELF_H)
     portions = [portion_of(thing.given, thing.amount) for thing in things]
+    if context == "same_room":
+        portions = [_in_its_bottle(thing, portion, setting) for thing, portion in zip(things, portions, strict=True)]
     # What says how or where it happens has no amount.
     known = all(
         thing.amount is not None or not (portion.moles or portion.water_ml)
@@ -290,6 +296,13 @@ def _on_the_floor(portions: Sequence[Portion], setting: Setting) -> Setting:
     puddle_m2 = math.fsum(portion.volume_ml for portion in portions) / _PUDDLE_ML_PER_M2
     minutes = min(setting.breathing_min, number("hazard.minutes.shelf"))
     return replace(setting, surface_m2=max(setting.surface_m2, puddle_m2), breathing_min=minutes)
+
+
+def _in_its_bottle(thing: Brought, portion: Portion, setting: Setting) -> Portion:
+    """What is open in a room by its name alone: a bath in its tray, but what is sold in a bottle in that."""
+    key = thing.given.removeprefix("used_") if isinstance(thing.given, str) else ""
+    tray = isinstance(thing.given, Formula) or key in formulas() or setting.spilt or setting.flame
+    return portion if tray or portion.solid else replace(portion, bottled=True)
 
 
 def _wetted(portions: Sequence[Portion], setting: Setting) -> list[Portion]:

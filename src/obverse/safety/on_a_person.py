@@ -8,7 +8,7 @@ from collections.abc import Callable
 from obverse.safety.body import Pool, Portion, acid_in
 from obverse.safety.properties import holds, swallowed
 from obverse.safety.scene import Scene
-from obverse.safety.setting import HURTS, KILLS, TELLS
+from obverse.safety.setting import HURTS, KILLS, TELLS, Effect
 
 # Tartaric acid counts as oxalate for what it makes with silver and strong acid; silver that is metal, halide or sulfide passes through, and
 # so do sulfides that no stomach dissolves; a vitamin develops film.
@@ -100,6 +100,43 @@ def _swallowed(scene: Scene) -> None:
             "food_vessel", severity, f"{portion.name} in a vessel for food or drink, or in reach of a child: {harm}",
             "half a teaspoon to 30 mL", "Never; its own bottle, its own label, locked away.",
         )  # fmt: skip
+
+
+# Poisons by mouth that no caustic taste stops.
+_POISONS = (
+    "dichromate",
+    "cyanide",
+    "selenite",
+    "mercury",
+    "azide",
+    "phosphide",
+    "poison",
+    "nitrite",
+    "fluoride",
+    "barium",
+    "hydrazine",
+    "lead",
+)
+
+
+def deadly_gulp(bath: Portion) -> Effect | None:
+    """A mixed bath of which one gulp may kill by what is dissolved in it."""
+    shares = {
+        name: min(1.0, _GULP_ML / max(1.0, bath.grams))
+        * _harms(bath, name)
+        * (dose.salt_g_per_mol or 0.0)
+        / dose.kills_g
+        for name in _POISONS
+        if (dose := swallowed()[name])
+    }
+    worst = max(shares, key=shares.__getitem__)
+    if shares[worst] < 1:
+        return None
+    return Effect(
+        "deadly_gulp", TELLS, "a deadly poison is dissolved in it, and its powder kills too: by the mouth, as dust, some of it through skin",
+        f"about {shares[worst]:.1g} times what may kill in a gulp", "Gloves, no dust, no food near; a label with a skull, locked away, and none of it down the drain.",
+        parts=(bath.name,),
+    )  # fmt: skip
 
 
 # What skin does not bear, mol/L from which it is told: chromium(VI), developers and aldehydes make an eczema that comes back for life, the

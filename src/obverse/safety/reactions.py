@@ -896,7 +896,9 @@ def _displaced_air(scene: Scene) -> None:
 # Developing agent poured on with the bath, about 100 mL of it, and that a mole of bleach takes (our judgement).
 _DEVELOPER_CARRIED_MOL, _BY_DEVELOPER = 4e-3, 3
 # Moles carried from which it shows, and what it is (our judgement).
+# Peroxide blisters by the oxygen that alkali makes of it within the gelatin (a fifth of what a film holds of the peroxide bleach).
 _FILM_SPOILERS = {
+    "peroxide": (3e-3, "blisters, and a developer that is used up,"),
     "permanganate": (5e-5, "brown manganese dioxide"),
     "iron_iii": (1e-3, "rust or iron ink"),
     "dichromate": (1e-4, "a stain of chromium and oxidised developer"),
@@ -955,7 +957,7 @@ def _spoils_film(scene: Scene) -> None:
         # A clearing bath is there to take it: sulfite in excess dissolves the brown.
         if entity == "permanganate" and not developer and sulfite > _CLEARS * carried.has(entity):
             continue
-        if carried.has(entity) > least and (developer or entity != "dichromate"):
+        if carried.has(entity) > least and (developer or entity not in ("dichromate", "peroxide")):
             scene.say(
                 "spoils_film", 2, f"{what} on the film", f"{amount_of(carried.has(entity))} carried over",
                 "Clear and rinse before the next bath.",
@@ -1716,6 +1718,27 @@ def _metals(scene: Scene) -> None:
         scene.gas("metal", "hydrogen", slow, why, do, all_of_it=True, told_from=_SLOW_HYDROGEN_MOL)
 
 
+# Copper, silver or brass in acid peroxide goes into solution: moles of metal, peroxide and half the acid above this pH from which it is told, and
+# kJ of each (by the potentials: 1.4 V and two electrons, rounded).
+_COPPER_MOL, _COPPER_ACID_PH, _COPPER_KJ = 0.05, 4.0, 270.0
+
+
+def _copper_in_peroxide(scene: Scene) -> None:
+    """Peroxide with acid etches what acid alone leaves: copper, brass, silver."""
+    pool = scene.pool
+    eaten = min(
+        scene.first.substance("copper", "silver"),
+        pool.has("peroxide"),
+        0.5 * max(0.0, pool.acid_above(_COPPER_ACID_PH)),
+    )
+    if eaten > _COPPER_MOL and scene.setting.place not in ("shelf", "carry_over"):
+        pool.heat_kj += _COPPER_KJ * eaten
+        scene.say(
+            "copper_in_peroxide", TELLS, "acid peroxide dissolves copper, brass and silver: it grows warm, foams with oxygen, and what is closed bursts",
+            amount_of(eaten), "Plastic or glass only; open, and no metal in it.",
+        )  # fmt: skip
+
+
 # pK of carbonic acid (from memory); litres of foam worth a word, of crystals that give it all where they land, and the acid that sprays: its pH, and what counts of it (our
 # judgement).
 _PK_CARBONIC, _FOAM_L, _CRYSTALS_FOAM_L, _BITES_PH, _BITES_ABOVE_PH = 6.35, 6, 4, 1.5, 4.0
@@ -1805,7 +1828,7 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
         scene.gas(
             "carbonate",
             "carbon_dioxide",
-            max(free, min(carbonate, 0.1 * acid)),
+            max(free, min(carbonate, (_LANDS_ON_CRYSTALS if spooned and setting.closed else 0.1) * acid)),
             "acid on carbonate",
             "Open vessel, little by little.",
         )
@@ -2072,6 +2095,7 @@ def _vapours(scene: Scene) -> None:
 
 _WET: tuple[Callable[[Scene], None], ...] = (
     _metals,
+    _copper_in_peroxide,
     _carbonate_and_oxygen,
     _toxic_from_salts,
     _sulfur_gases,
@@ -2204,9 +2228,12 @@ def _heat(scene: Scene) -> None:
 
 # What stands open stands half a centimetre deep, or deeper; a puddle covers what its setting says.
 _TRAY_DEEP_M = 0.005
+# Mouth of an open bottle, three centimetres across.
+_NECK_M2 = 7e-4
 
 
 def vapours_apart(portion: Portion, setting: Setting) -> Iterator[Effect]:
     """What one open vessel gives off by itself."""
     deep_m2 = math.inf if setting.spilt else Pool((portion,)).volume_l / 1000 / _TRAY_DEEP_M
+    deep_m2 = min(deep_m2, _NECK_M2) if portion.bottled else deep_m2
     yield from happen((portion,), replace(setting, surface_m2=min(setting.surface_m2, deep_m2)))

@@ -47,6 +47,9 @@ STINGS, _DRIVES_OUT = (
     5.0,
 )
 
+# What drives one out of a room as these do, though nobody has a nose for how long (our judgement).
+_STINGS_TOO = "hydrogen_fluoride"
+
 # Gases that close the airways of somebody with asthma, from a fifth of what others bear: 0.2 ppm of sulfur dioxide (acute exposure
 # guideline level 1 of the US EPA, from memory); of the others by likeness.
 _TIGHTENS, _OF_ASTHMA = (
@@ -108,7 +111,8 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
     if setting.asthma:
         lethal_ppm = limits.lethal_asthma_ppm or lethal_ppm
     lethal_ppm *= number("hazard.refused.of_lethal")
-    if setting.place == "room":
+    leaves = gas in STINGS or gas == _STINGS_TOO
+    if setting.place == "room" and leaves:
         # Beside open vessels that sting nobody stays half an hour.
         lethal_ppm = limits.ten_min_ppm or lethal_ppm
     if (setting.place == "shelf" or setting.spilt) and gas in STINGS:
@@ -120,8 +124,8 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
         caution_ppm *= _OF_ASTHMA
     # Into a cupboard nobody steps: its air stings whoever opens it, and one steps back.
     shut_in = setting.place in ("shelf", "damp") and setting.room.volume_m3 < _CUPBOARD_M3 and gas in STINGS
-    # Nobody bends over it for longer than ten minutes.
-    bent_ppm = max(lethal_ppm, limits.ten_min_ppm or 0.0, limits.warns_to_ppm)
+    # Nobody bends over it for longer than ten minutes; over what stings not even so long.
+    bent_ppm = max(lethal_ppm, limits.warns_to_ppm, 0.0 if leaves else limits.ten_min_ppm or 0.0)
     kills = ppm >= lethal_ppm or ppm * near >= bent_ppm
     if kills and not shut_in:
         return KILLS
