@@ -268,6 +268,8 @@ JUDGED = [
     "| the same, on the engine mended by other sets and not by it | 53 | 0 | 0 | 93.6 | 3 | 2.9 |",
     "| names by a third hand, 332, on the engine before the second was learned | 49 | 0 | 0 | 93.0 | 0 | 0.0 |",
     "| the same, on the engine mended by the second and not by it | 49 | 0 | 0 | 93.7 | 0 | 0.0 |",
+    "| names by a fourth hand, 332, on the engine before the third was learned | 52 | 0 | 1 | 94.8 | 2 | 1.7 |",
+    "| the same, on the engine mended by the third and not by it | 52 | 0 | 1 | 96.1 | 2 | 1.7 |",
     "| twenty-one, 140 situations in plain words, kept: nothing was mended by it | 21 | 1 | 1 | 95.7 | 0 | 4.3 |",
     "| twenty-two, 140 situations in fields and numbers, kept: nothing was mended by it | 18 | 0 | 1 | 95.7 | 0 | 2.9 |",
 ]

@@ -9,7 +9,10 @@ a caution, as the least acid that it takes has to be told.
 refusals, 12.6 % needless; on the engine mended by other sets and not by it 0, 0, 93.6 %, 3 and 2.9 %; then mended: 0, 0, 100 %, 0 and 4.6 %.
 
 `benchmarks/hazard_faces_three.json`: as many of each by a third hand. First run: 0 of 49 lethal silent, 0 only cautioned, 93.7 % found (pairs
-95.5, sequences 92.9, jugs 92.9, sheets 85), 0 false refusals, 0 needless, 15 cautions made refusals; then mended.
+95.5, sequences 92.9, jugs 92.9, sheets 85), 0 false refusals, 0 needless, 15 cautions made refusals; then mended: 98.1 %, 0, 0.
+
+`benchmarks/hazard_faces_four.json`: as many of each by a fourth hand. First run: 0 of 52 lethal silent, 1 only cautioned, 94.8 % found, 2 false
+refusals, 1.7 % needless; on the engine mended by the third and not by it 0, 1, 96.1 %, 2 and 1.7 %; then mended: 0, 0, 99.3 %, 0 and 1.1 %.
 """
 
 import json
@@ -20,7 +23,7 @@ import pytest
 from benchmarks.hazard_faces import run
 
 BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
-LETHAL = {"one": 51, "two": 53, "three": 49}
+LETHAL = {"one": 51, "two": 53, "three": 49, "four": 52}
 
 
 @pytest.fixture(scope="module", params=LETHAL)

@@ -81,7 +81,52 @@ def loudest(context, *names):
     (("bleach_peroxide_acid", "second_developer"), "carry_over", "told"),
     (("peroxide_3=3mL", "second_developer"), "carry_over", "noted"),
         (("laundry_bleach", "vinegar_5"), "same_room", "told"),
-    # Manganese takes peroxide apart within seconds, where no acid keeps it dissolved.
+    # Gold salts and ammonia; a little lies as wet mud for a while; on a shelf they do not meet, and acid gold toner is no such thing.
+        (("gold_chloride", "ammonia_25"), "mixing", "refused"),
+        (("gold_chloride", "household_ammonia_5"), "waste", "refused"),
+        (("gold_chloride=0.5g", "ammonia_25=20mL"), "mixing", "told"),
+        (("gold_chloride=1g", "thiocyanate_crystals=10g", "water"), "mixing", "noted"),
+        # A developer in excess turns dissolved silver to metal; salt and water leave it to the ammonia.
+        (("used_ammonia_bath", "second_developer"), "waste", "told"),
+        (("used_ammonia_bath", "pure_salt"), "waste", "refused"),
+        # What a bath of the house smells of by itself is told at its own step; what frees more is told.
+        (("ammonia_bath", "water"), "waste", "noted"),
+        (("ammonia_bath", "stop_citric"), "mixing", "noted"),
+        (("ammonia_bath", "asthma"), "mixing", "told"),
+        (("used_ammonia_bath", "caustic_soda"), "waste", "refused"),
+        # A small bottle that breaks is smelt and left; a shelf of it takes the house along.
+        (("nitric_acid", "acetone"), "storage", "told"),
+        (("nitric_acid=500mL", "acetone=500mL"), "storage", "refused"),
+        (("nitric_acid", "acetone"), "mixing", "refused"),
+        (("calcium_hypochlorite", "trichloroisocyanuric_acid"), "storage", "told"),
+        (("calcium_hypochlorite=1kg", "trichloroisocyanuric_acid=1kg"), "storage", "refused"),
+        (("laundry_bleach", "vinegar_essence_25"), "storage", "told"),
+        (("laundry_bleach", "hydrochloric_acid"), "storage", "refused"),
+        # Acid crystals beside what their damp frees gas from.
+        (("calcium_hypochlorite", "ph_minus"), "storage", "told"),
+        (("calcium_hypochlorite", "soda_ash"), "storage", "noted"),
+        # What lights at room temperature, beside a flame.
+        (("ethanol=50mL", "flame"), "same_room", "told"),
+        (("isopropanol=200mL", "flame"), "same_room", "refused"),
+        (("ethanol=5mL", "flame"), "same_room", "noted"),
+        (("white_spirit=10mL", "flame"), "same_room", "noted"),
+        (("bleach_iron_chloride", "copper_metal"), "waste", "told"),
+        (("bleach_permanganate", "copper_metal"), "waste", "noted"),
+        # Two powders are scooped together dry before any water: what burns or goes off then is told; paper is no powder, nor oxygen bleach a match.
+        (("potassium_nitrate", "charcoal"), "mixing", "told"),
+        (("potassium_nitrate", "sodium_cyanide"), "mixing", "refused"),
+        (("potassium_chlorate", "hydroquinone"), "mixing", "refused"),
+        (("ammonium_chloride", "potassium_chlorate"), "mixing", "refused"),
+        (("dichromate_crystals", "sulfur"), "mixing", "told"),
+        (("sodium_nitrite", "ammonium_chloride"), "mixing", "told"),
+        (("potassium_nitrate", "soda_ash"), "mixing", "noted"),
+        (("silver_nitrate", "cellulose"), "mixing", "noted"),
+        (("sodium_percarbonate", "sucrose"), "mixing", "noted"),
+        (("potassium_ferricyanide", "bromide_crystals"), "mixing", "noted"),
+        # What a bleach takes of the dithionite.
+        (("used_bleach_peroxide_acid", "fogging_dithionite"), "carry_over", "told"),
+        (("stop_citric", "wash_aid_sulfite"), "carry_over", "noted"),
+        # Manganese takes peroxide apart within seconds, where no acid keeps it dissolved.
     (("peroxide_6=100mL", "permanganate_crystals=10g"), "mixing", "told"),
     (("peroxide_3=100mL", "permanganate_crystals=0.05g"), "mixing", "noted"),
     # Powders are weighed as they lie and in the water of a bath.
@@ -173,3 +218,24 @@ def test_a_sheet_tells_of_a_deadly_poison_and_not_of_an_ordinary_bath():
         {"copper_ii_sulfate": 50},
     ):
         assert "reckoned.deadly_gulp" not in told(**grams_per_l)
+
+
+def test_a_sheet_tells_of_what_blinds_an_eye_and_not_of_an_ordinary_bath():
+    def told(**grams_per_l):
+        return "reckoned.blinding_bath" in {f.pair for f in check_mix(bath(grams_per_l)) if f.level is not Level.NOTE}
+
+    assert (
+        told(silver_nitrate=100)
+        and told(sodium_hydroxide=20)
+        and told(sulfuric_acid=100)
+        and told(hydrogen_peroxide=100)
+    )
+    for quiet in (
+        {"silver_nitrate": 10},
+        {"sodium_hydroxide": 4},
+        {"sulfuric_acid": 18},
+        {"hydrogen_peroxide": 25},
+        {"sodium_carbonate": 60},
+        {"acetic_acid": 15},
+    ):
+        assert not told(**quiet)

@@ -19,7 +19,7 @@ from obverse.safety.derived import finding_of, weighed
 from obverse.safety.engine import assess
 from obverse.safety.finding import Finding
 from obverse.safety.matter import BATH_G_PER_L, Given, Ingredient, Matter, as_matter, of_formula, of_thing, pool
-from obverse.safety.on_a_person import deadly_gulp
+from obverse.safety.on_a_person import blinding_bath, deadly_gulp
 from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
 from obverse.safety.setting import HURTS, KILLS, setting_for
 
@@ -67,11 +67,12 @@ def check_mix(
     setting = setting_for("mixing", room)
     portions = tuple(added) or (of_bath(formula, volume_ml),)
     effects = assess(portions, setting)
-    deadly = deadly_gulp(of_bath(formula, volume_ml))
+    whole = of_bath(formula, volume_ml)
+    on_a_person = [effect for effect in (deadly_gulp(whole), blinding_bath(whole)) if effect is not None]
     finished = worst_and_once(
         (
             *weighed(check_mixture(formula, where=place), effects),
-            *(finding_of(effect, setting, place) for effect in (*effects, *((deadly,) if deadly else ()))),
+            *(finding_of(effect, setting, place) for effect in (*effects, *on_a_person)),
             *((not_judged(formula.unread, of_formula(formula), where=place),) if formula.unread else ()),
         )
     )

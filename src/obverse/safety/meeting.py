@@ -21,7 +21,7 @@ from obverse.safety.body import Portion, acid_in
 from obverse.safety.check import check_carry_over, check_mixture, check_room, check_storage, check_waste_jug
 from obverse.safety.derived import RECKONED, finding_of, once_each, weighed
 from obverse.safety.destroy import decolouring_g
-from obverse.safety.engine import TOLD, assess, worst_first
+from obverse.safety.engine import OWN_VAPOURS, TOLD, assess, worst_first
 from obverse.safety.finding import Finding
 from obverse.safety.matter import Given, as_matter
 from obverse.safety.rules import CONTEXT_WORDS
@@ -61,6 +61,13 @@ _ACID_SPRAYS = "inc.15"
 # A puddle is a millimetre deep (our judgement).
 _PUDDLE_ML_PER_M2 = 1000.0
 _WETTED_IN = ("mixing", "jug", "drain")
+# What powders do to each other dry. Oxygen bleach is none of these, and paper or cloth no powder.
+_DRY_MIXES = frozenset((
+    "fire_chlorate", "fire_perchlorate", "fire_permanganate", "fire_hypochlorite", "fire_nitrate_salt", "fire_dichromate", "fire_persulfate", "fire_iodate", "fire_nitrite",
+    "ammonium_oxidiser", "ammonium_nitrite", "metal_mixture", "iron_and_sulfur",
+))  # fmt: skip
+# Where one bath is poured to another.
+_POURED_IN = ("mixing", "waste")
 _HOURS = {"waste": 168.0, "standing": 48.0, "closed_jug": 12.0, "damp": 24.0}
 # What is capped and put on a shelf stays there for a month or two (our judgement).
 _CAPPED_ON_A_SHELF_H = 1000.0
@@ -213,10 +220,15 @@ def _met(things: Sequence[Brought], context: str, room: Room | None, *, named: b
     if context == "carry_over":
         return _carried(things, portions, setting, usual=not known)
     pairs = [_within_one(finding, portions, setting) for finding in _pairs(things, context)]
-    effects = assess(_wetted(portions, setting), setting)
-    if known:
-        # Who tells grams may mean them as they lie, too.
-        effects = worst_first((*effects, *assess(portions, setting)))
+    wet = _wetted(portions, setting)
+    effects = assess(wet, setting)
+    # Who tells grams may mean them as they lie, too; and a dry mix that burns or goes off is scooped together before any water.
+    if len(wet) > len(portions):
+        scooped = not any(portion.has("cellulose") for portion in portions)
+        dry = assess(portions, setting)
+        effects = worst_first((*effects, *(e for e in dry if known or (scooped and e.mechanism in _DRY_MIXES))))
+    if context in _POURED_IN:
+        effects = _of_meeting(things, portions, effects, setting)
     told = [finding_of(effect, setting, usual=not known) for effect in effects]
     found = [*weighed(pairs, effects, lethal_too=True, told=known), *told]
     if named or context == "same_room":
@@ -296,6 +308,23 @@ def _on_the_floor(portions: Sequence[Portion], setting: Setting) -> Setting:
     puddle_m2 = math.fsum(portion.volume_ml for portion in portions) / _PUDDLE_ML_PER_M2
     minutes = min(setting.breathing_min, number("hazard.minutes.shelf"))
     return replace(setting, surface_m2=max(setting.surface_m2, puddle_m2), breathing_min=minutes)
+
+
+def _of_meeting(
+    things: Sequence[Brought], portions: Sequence[Portion], effects: Sequence[Effect], setting: Setting
+) -> tuple[Effect, ...]:
+    """Without the smell that a bath of the house has by itself: its sheet and its step have told of that."""
+    own: dict[str, float] = {}
+    for thing, portion in zip(things, portions, strict=True):
+        if isinstance(thing.given, str) and thing.given.removeprefix("used_") in formulas() and not setting.asthma:
+            own |= {effect.mechanism: effect.ppm or 0.0 for effect in assess([portion], setting)}
+    return tuple(
+        effect
+        for effect in effects
+        if effect.severity > TOLD
+        or effect.mechanism not in OWN_VAPOURS
+        or not own.get(effect.mechanism, -1.0) * _A_DROP_MORE >= (effect.ppm or 0.0)
+    )
 
 
 def _in_its_bottle(thing: Brought, portion: Portion, setting: Setting) -> Portion:

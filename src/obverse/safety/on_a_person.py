@@ -139,6 +139,26 @@ def deadly_gulp(bath: Portion) -> Effect | None:
     )  # fmt: skip
 
 
+# What blinds an eye by a splash, mol/L in a bath: lye, silver salt that no halide holds, strong acid above this pH (a tenth of a splash is
+# enough; common practice, no source).
+_BLINDS, _BLINDING_ACID, _BLINDING_PH = {"hydroxide": 0.4, "peroxide": 2.5}, 0.9, 1.0
+_BLINDING_SILVER = 0.3
+
+
+def blinding_bath(bath: Portion) -> Effect | None:
+    """A mixed bath of which a splash may blind."""
+    litres = max(1e-3, bath.volume_ml / 1000)
+    strong = any(bath.has(entity) / litres > least for entity, least in _BLINDS.items())
+    silver = bath.moles.get("silver_nitrate", 0.0) / litres > _BLINDING_SILVER
+    acid = acid_in(bath, _BLINDING_PH) / litres > _BLINDING_ACID
+    if not (strong or silver or acid):
+        return None
+    return Effect(
+        "blinding_bath", TELLS, "a splash of it may blind an eye, and it burns skin", "a drop is enough",
+        "Goggles and gloves, and running water in reach.", parts=(bath.name,),
+    )  # fmt: skip
+
+
 # What skin does not bear, mol/L from which it is told: chromium(VI), developers and aldehydes make an eczema that comes back for life, the
 # others burn or go through it (our judgement).
 _SKIN = {"dichromate": 3e-3, "aldehyde": 0.1, "fluoride": 0.01, "hydroxide": 0.1, "peroxide": 2.5, "hypochlorite": 0.5, "selenite": 0.01} | {

@@ -31,7 +31,8 @@ class Gas(Document):
     `warns_to_ppm` is where its sting or stench no longer drives out whoever bends over it, because it strikes down
     before that or dulls the nose (figures of handbooks, rounded, from memory; 0 where nothing warns at all), and
     `ten_min_ppm` kills in ten minutes (guideline levels as of `lethal_ppm`, from memory). `lethal_asthma_ppm` is the mean from which it is
-    refused where somebody with asthma is in the room, where published levels differ by that.
+    refused where somebody with asthma is in the room, where published levels differ by that;
+    `breaths_ppm` kills within a few breaths (handbooks, from memory).
     """
 
     name: str
@@ -41,6 +42,7 @@ class Gas(Document):
     warns_to_ppm: float = Field(default=0.0, ge=0)
     ten_min_ppm: float | None = Field(default=None, gt=0)
     lethal_asthma_ppm: float | None = Field(default=None, gt=0)
+    breaths_ppm: float | None = Field(default=None, gt=0)
     limits: str
     source: str
     standing: Standing

@@ -98,8 +98,26 @@ _SILVER_MOL = 2e-4
 _OF_AMMONIA, _LYE_MOL = 0.4, 0.01
 # No more ammonia than this on a silver says that somebody forgot to write it down; acid would have taken it (our judgement).
 _AMMINE_AMMONIA, _AMMINE_PH = 2.5, 6.5
+# Developer or dithionite on a silver from which it is soon metal (two electrons each, twice over; our judgement).
+_DEVELOPS = 2.0
 # pK of ammonium (from memory), and the pH from which free ammonia makes silver nitride (our judgement).
 _PK_AMMONIUM, _NITRIDE_PH = 9.25, 8.5
+
+
+# Gold from which fulminating gold is told (a tenth of a gram of it) and refused (some grams: a mud that lies wet for a while); grams on a mole
+# (as the ammine chloride; from memory).
+_GOLD_MOL, _MUCH_GOLD_MOL, _FULMINATING_GOLD_G = 4e-4, 0.01, 260.0
+
+
+def _explosive_gold(scene: Scene) -> None:
+    """Gold salts throw fulminating gold out of ammonia at once, no standing needed."""
+    pool = scene.first
+    gold = min(pool.substance("gold_chloride"), _OF_AMMONIA * pool.has("ammonia"))
+    if gold > _GOLD_MOL and pool.wet and pool.ph > _AMMINE_PH and scene.setting.place not in ("shelf", "room"):
+        scene.say(
+            "fulminating_gold", KILLS if gold > _MUCH_GOLD_MOL else HURTS, "fulminating gold, which explodes at a touch once it is dry",
+            f"up to {grams_words(gold, _FULMINATING_GOLD_G)}", "Never ammonia with a gold salt; if it happened, keep it wet, do not touch it and call for advice.",
+        )  # fmt: skip
 
 
 def _explosive_silver(scene: Scene) -> None:
@@ -136,8 +154,9 @@ def _explosive_silver(scene: Scene) -> None:
         taken = min(silver, _OF_AMMONIA * ammonia)
     if taken > _SILVER_MOL and (ammonia > 2 * taken or complexed) and not setting.acidified and pool.wet:
         free = ammonia / (1 + 10 ** (_PK_AMMONIUM - pool.ph))
-        # Thiosulfate, cyanide or acid takes the silver away from the ammonia.
+        # Thiosulfate, cyanide or acid takes the silver away from the ammonia, and a developer in excess turns it to metal within minutes.
         held = pool.has("thiosulfate") >= 2 * silver or pool.has("cyanide") >= 2 * silver
+        held = held or pool.has("developer") + pool.has("dithionite") >= _DEVELOPS * silver
         if ((free > 2 * taken and pool.ph > _NITRIDE_PH) or complexed) and not held:
             kept = setting.place in ("jug", "standing", "closed_jug", "shelf", "damp")
             stays = setting.hours > 2 or (kept and not setting.hours)
@@ -251,6 +270,8 @@ _HEPTOXIDE_ACID, _CHLORATE_ACID, _HEPTOXIDE_G, _IODINE_G = 0.65, 0.3, 221.9, 254
 # Ammonia, ammonium or nitrite below which nothing comes of iodine, hypochlorite or each other that can be seen (our judgement); the
 # pH above which iodide of nitrogen forms, below which trichloride does; hypochlorite molecules that one trichloride takes.
 _AMMONIUM_MOL, _IODIDE_PH, _TRICHLORIDE_PH, _CHLORINES = 0.02, 8.5, 5, 3
+# Tubs of it that take the house along where they break and grow damp, 230 g of each and more (our judgement).
+_TUBS_MOL = 1.0
 # Perchloric acid from this much on, a spoonful (our judgement).
 _PERCHLORATE_MOL = 0.05
 # Ammonium nitrite falls apart where it is warm or below this pH, with so much heat (from memory).
@@ -301,7 +322,7 @@ def _explosive_others(scene: Scene) -> None:
     ):
         scene.say(
             "two_chlorines",
-            KILLS,
+            HURTS if scene.setting.place == "shelf" and organic_chlorine < _TUBS_MOL else KILLS,
             "organic pool chlorine with hypochlorite: nitrogen trichloride, which explodes, and chlorine as soon as it is damp",
             f"up to {amount_of(organic_chlorine)}",
             "Never two kinds of pool chlorine in one vessel, nor one scoop for both.",
@@ -513,6 +534,8 @@ def _fire(scene: Scene) -> None:
                 if (chromic and fuel != "cellulose") or heptoxide or flash or (setting.flame and name == "nitrate_salt")
                 else severity
             )
+            if name == "nitrate_acid" and setting.place == "shelf" and strong < _NITRIC_BOTTLE_MOL:
+                worst = HURTS
             if (
                 name == "hypochlorite"
                 and fuel == "cellulose"
@@ -556,6 +579,11 @@ _WORD = {
 }
 
 
+# Nitric acid on a shelf that takes the house along: a quarter of a litre of the strong acid. Less of it, broken, is found by its smoke
+# and left (our judgement).
+_NITRIC_BOTTLE_MOL = 3.5
+
+
 def _runaway(scene: Scene) -> None:
     """Nitric acid with organics: nothing for minutes or hours, then all at once."""
     pool = scene.first
@@ -566,7 +594,7 @@ def _runaway(scene: Scene) -> None:
     if min(nitric, fuel) > 0.1:
         scene.say(
             "nitric_organic",
-            KILLS,
+            HURTS if scene.setting.place == "shelf" and nitric < _NITRIC_BOTTLE_MOL else KILLS,
             "nitric acid and organic liquid wait, then erupt with brown nitrogen dioxide",
             f"{amount_of(nitric)} of acid",
             "Never bring them together, not even to rinse a beaker.",
@@ -908,6 +936,21 @@ _FILM_SPOILERS = {
 _GREEN_MOL, _GREEN_PH, _MIRROR_MOL = 3e-4, 8.0, 5e-5
 
 
+# Oxidisers that dithionite meets after a bleach, and the part of its electrons that they take from which it is told (our judgement).
+_EATS_DITHIONITE, _USED_UP = (
+    (
+        "peroxide",
+        "permanganate",
+        "dichromate",
+        "iron_iii",
+        "persulfate",
+        "ferricyanide",
+        "hypochlorite",
+        "copper_ii",
+        "cerium_iv",
+    ),
+    0.1,
+)
 # Sulfite of each permanganate that turns all of it to colourless manganese (2.5), twice over.
 _CLEARS = 5.0
 # Iron that shows as rust by itself: a tank that was not rinsed, and not one that was (our judgement).
@@ -940,6 +983,13 @@ def _spoils_film(scene: Scene) -> None:
         scene.say(
             "spoils_film", 2, "alkali throws green chromium hydroxide out of chrome alum, which stays in the gelatin", f"{amount_of(chrome)} carried over",
             "Rinse the hardener out before any alkaline bath.",
+        )  # fmt: skip
+    taken = math.fsum(carried.has(entity) * oxidants()[entity].electrons for entity in _EATS_DITHIONITE)
+    fogging = math.fsum(p.has("dithionite") for p in rest) * reductants()["dithionite"].electrons
+    if fogging > 1e-3 and taken > _USED_UP * fogging:
+        scene.say(
+            "spoils_film", 2, "the bleach uses up the dithionite, and it smells of sulfur dioxide", f"about {100 * min(1.0, taken / fogging):.0f} % of it",
+            "Rinse the bleach out, and clear, before the dithionite.",
         )  # fmt: skip
     developer = math.fsum(p.has("developer") for p in rest) > 1e-3
     silver = _free_silver_mol(carried)
@@ -1056,6 +1106,7 @@ def _acid_meets_cyanide(scene: Scene) -> None:
 
 _BEFORE: tuple[Callable[[Scene], None], ...] = (
     _explosive_silver,
+    _explosive_gold,
     _explosive_peroxides,
     _explosive_others,
     _fire,
@@ -1554,7 +1605,8 @@ def _nitrogen_gases(scene: Scene) -> None:
         moles = min(0.5 * first.substance("nitric_acid"), 2 * metals) * min(1.0, nitric / _FULL_NITRIC)
         scene.gas("nitric_metal", "nitrogen_dioxide", moles, "nitric acid on metal", _OPEN_AIR, all_of_it=True)
     organic = math.fsum(first.has(kind) for kind in _FUELS)
-    if nitric > _EATING_NITRIC and organic > _ORGANIC_MOL:
+    of_a_shelf = scene.setting.place == "shelf" and first.substance("nitric_acid") < _NITRIC_BOTTLE_MOL
+    if nitric > _EATING_NITRIC and organic > _ORGANIC_MOL and not of_a_shelf:
         scene.gas(
             "nitric_organic",
             "nitrogen_dioxide",
@@ -1942,6 +1994,8 @@ _SPLITS = (*_HYDROLYSED, "iron_iii_chloride_hexahydrate", "stannous_chloride_dih
 _FLASH_M3 = 0.3
 # Solvents: moles and share by mass told of; parts of the lower explosive limit as the mean of the room, beside a flame and without.
 _SOLVENT_MOL, _SOLVENT_SHARE, _WITH_FLAME, _HALF_WAY, _A_FIFTH = 0.05, 0.3, 0.15, 0.5, 0.2
+# A solvent that lights at room temperature, beside a flame: two spoons of spirit (our judgement).
+_LIT_FROM_MOL = 0.4
 # A light solvent cools as it leaves, and so much less of it leaves; where it lies it is so many times the mean (our judgement).
 _COOLS_ITSELF, _LIES_LOW = 0.3, 2.0
 # A cloth that is wet with it: it spreads it as thin as a wiped table, mL/m2, and takes its warmth from the air (our judgement).
@@ -2078,6 +2132,17 @@ def _vapours(scene: Scene) -> None:
             if part > _A_FIFTH
             else 1
         )
+        if (
+            severity < TELLS
+            and setting.flame
+            and not setting.closed
+            and known.flash_c < setting.room.temperature_c
+            and n > _LIT_FROM_MOL
+        ):
+            scene.say(
+                "solvent_by_a_flame", TELLS, "it lights at room temperature: a flame beside the open vessel flashes back into it", amount_of(n),
+                "No flame, no glowing wire in the room; a lid on.",
+            )  # fmt: skip
         dizzy_ppm = room_ppm(moles, setting)
         if severity < TELLS and setting.place != "shelf" and dizzy_ppm >= known.dizzy_ppm:
             scene.say(

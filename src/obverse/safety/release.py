@@ -117,6 +117,9 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
         lethal_ppm = limits.ten_min_ppm or lethal_ppm
     if (setting.place == "shelf" or setting.spilt) and gas in STINGS:
         lethal_ppm = max(lethal_ppm, limits.lethal_ppm * _DRIVES_OUT)
+    if setting.place == "shelf":
+        # A broken bottle is smelt from the door: only what kills within a few breaths counts.
+        lethal_ppm = max(lethal_ppm, limits.breaths_ppm or 0.0)
     if gas == _CREEPS and setting.place in ("room", "standing"):
         lethal_ppm *= _WITHIN_DOUBT
     caution_ppm = limits.caution_ppm

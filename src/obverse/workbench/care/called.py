@@ -17,6 +17,11 @@ WORST = ("laundry_bleach", "hydrochloric_acid")
 _HEADS = frozenset((
     "salt", "crystal", "powder", "remover", "cleaner", "bleach", "acid", "solution", "liquid", "concentrate", "hydrate", "anhydrous"
 ))  # fmt: skip
+# What burns or glows in a room, and nothing that is burnt in it ("lighter" and not its fuel).
+_BURNS = re.compile(
+    r"(?:an? |the |lit |burning |lighted |open |naked )*(?:candles?|tea ?lights?|match(?:es)?|lighter|cigarettes?|pilot (?:light|flame)|gas (?:stove|cooker|hob|ring|burner|heater|fire|flame)|"
+    r"stove|burner|fire|fireplace|hearth|spirit lamp|oil lamp|incense|(?:electric |fan |space )?heater|hot ?plate|blow ?(?:torch|lamp)|toaster|spark)"
+)
 # More meanings of one word are not tried.
 MOST_MEANINGS = 6
 _OUR_WORD = Source("what a word means in the trade and the household, from memory", Standing.FROM_MEMORY)
@@ -82,6 +87,8 @@ def called(name: str, own: Mapping[str, Product], formulas: Mapping[str, Formula
         pass
     else:
         return Called(name, (name,), known=True, exact=True)
+    if _BURNS.fullmatch(plain.replace("_", " ")):
+        return Called(name, ("flame",), known=True, exact=False)
     product = product_called(name.replace("_", " "), tuple(dict.fromkeys(own.values())))
     # One word may be a bottle of the household and the work of a bath: "bleach", "fixer".
     baths = [formula for formula in formulas.values() if plain in (formula.role, *formula.key.split("_"))]
