@@ -13,10 +13,10 @@ from obverse.cli import main
 from obverse.foundation import Estimate, InputError
 from obverse.inference import fit_film, next_strips, recipe_chance
 from obverse.inference.fit import broad_prior
-from obverse.inference.middle import away
+from obverse.inference.middle import NEAR, away
 from obverse.inference.posterior import _bounded_share, _heard
 from obverse.inference.sharing import shared_priors
-from obverse.inference.suggest import AsGood, _Search, _untried, as_good, as_good_from
+from obverse.inference.suggest import MEANT_TO_BE_MET, AsGood, _Search, _untried, as_good, as_good_from
 from obverse.inference.words import bracket, percent
 from obverse.model import PARAMETERS, SimulatedFilm, demo_film, in_aim, simulate_film, simulate_series
 from obverse.model.parameters import INDEX
@@ -421,3 +421,62 @@ def test_the_middle_of_what_is_good_is_never_worse_than_where_it_began(series):
         began, rests = search._chances(np.stack([corner, taken]), nothing, 512)
         assert rests >= began - as_good(began) - 1e-12
         assert np.all(away(search.grid, search.fit.law, taken[None], corner) < 2.0**2)
+
+
+def with_misses(count: int, *, read: bool = True) -> _Search:
+    """A search after so many strips by one recipe that plainly missed, and one elsewhere that did too."""
+    flat = USUAL | {"first_developer_time_min": 4.0}
+    asked = simulate_series(demo_film(), [flat] * count + [flat | {"alkali_ml_per_l": 16.0}], seed=4).model_dump()
+    if not read:
+        asked["trials"] = [trial | {"steps": []} for trial in asked["trials"]]
+    made = read_series(asked)
+    return _Search(fit_film(made, draws=256), made.aim)
+
+
+def test_a_belief_counts_the_less_the_more_strips_missed_just_there():
+    search = with_misses(3)
+    assert search.missed.min() > 0.99
+    there = search.grid.index(search.fit.evidence.recipes[search.fit.evidence.rows][[0, 3]])
+    far = search.grid.index(search.fit.checked(USUAL | {"first_developer_time_min": 16.0, "solvent_ml_per_l": 0.0}))
+    left = search._unlike_misses(np.concatenate([there, far]))
+    # Three misses and one, each as one strip, against what counts as two.
+    assert left == pytest.approx([2 / 5, 2 / 3, 1.0], abs=0.02)
+    # Where many were made the belief stands on them: more than three count as three.
+    assert with_misses(5)._unlike_misses(there)[0] == pytest.approx(2 / 5, abs=1e-9)
+    # A strip that nobody looked at speaks against nothing.
+    np.testing.assert_array_equal(with_misses(3, read=False)._unlike_misses(there), 1.0)
+
+
+def test_a_strip_is_proposed_away_from_recipes_that_missed_again_and_again(monkeypatch):
+    """Three neighbours are a little too hard: another neighbour would be right by luck alone, and teach nothing."""
+    there = demo_film().observables(USUAL)
+    recipes = [USUAL, USUAL | {"first_developer_time_min": 10.5}, USUAL | {"alkali_ml_per_l": 5.5}]
+    asked = simulate_series(demo_film(), recipes, seed=5).model_dump()
+    asked["aim"] |= {
+        "dmax_min": there["dmax"] - 0.1,
+        "highlight_density_max": there["highlight_density"] + 0.05,
+        "gradient_min": there["gradient"] - 0.5,
+        "gradient_max": there["gradient"] - 0.08,
+        "midtone_log_exposure_min": there["midtone_log_exposure"] - 0.1,
+        "midtone_log_exposure_max": there["midtone_log_exposure"] + 0.1,
+    }
+    fit = fit_film(read_series(asked), draws=512)
+
+    def steps_away() -> float:
+        search = _Search(fit, fit.series.aim)
+        setting = search.choose(1)[0][0]
+        return float(np.linalg.norm(fit.law.positions(setting) - search.made, axis=1).min())
+
+    assert steps_away() > 2 * NEAR
+    monkeypatch.setattr("obverse.inference.suggest.BELIEF_AGAINST_MISSES", 1e9)
+    assert steps_away() < NEAR
+
+
+def test_a_first_strip_too_is_told_in_the_belief_that_its_aim_can_be_met():
+    empty = simulate_series(demo_film(), [], seed=1)
+    fit = fit_film(empty)
+    told = next_strips(empty, fit=fit).suggestions[0]
+    observed = fit.observed_often(fit.checked(told.controls), empty.aim.midtone_density)[:, 0]
+    of_any_film = in_aim(observed, empty.aim).mean()
+    assert 1.3 * of_any_film < told.probability_in_aim < MEANT_TO_BE_MET * of_any_film
+    assert told.probability_in_aim == pytest.approx(recipe_chance(fit, told.controls), abs=1e-12)

@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from obverse.foundation import Array, Caution, Estimate, InputError, JsonObject, Level
 from obverse.inference.candidates import REACHES, RecipeGrid, neighbours, spread_out, unique, without
 from obverse.inference.elsewhere import OtherDarkroom
-from obverse.inference.fit import NO_MIDTONE, FilmFit, fit_film, summary
+from obverse.inference.fit import BELIEFS, NO_MIDTONE, FilmFit, fit_film, summary
 from obverse.inference.law import knees_of
-from obverse.inference.middle import at_rest, away, mesh_about
+from obverse.inference.middle import NEAR, at_rest, away, mesh_about
 from obverse.inference.population import Population
 from obverse.inference.words import BestWords, ControlOff, bracket, named, percent, reason, robustness_words
 from obverse.model import OBSERVABLES, SCALE, bounds_of, in_aim, margins, observables_of
@@ -71,6 +71,10 @@ MEANT_TO_BE_MET = number("notebook.meant_to_be_met")
 # A strip is made because those before it may not do. Where one of them is good already, another good one is worth so
 # much of a first.
 WORTH_OF_ANOTHER = 0.2
+# The belief by which a strip was made and missed may be wrong about its neighbours in the same way: it counts as if so many
+# strips had said it against each miss just there. More than so many misses count as these: where many strips were made the
+# belief stands on them, and they are no reason to go anywhere else (docs/notebook.md has how often each came true).
+BELIEF_AGAINST_MISSES, MOST_MISSES = 2.0, 3.0
 # Film and evening: a strip with the longest first development counts by this part less.
 COST_OF_TIME = 0.01
 
@@ -381,7 +385,8 @@ def _chooser(fit: FilmFit) -> FilmFit:
     their kind would be lost on a film of another; placed for films in general, it tells the kind.
     """
     told = fit.evidence.has_readings.any() or fit.evidence.grades
-    return fit if told else fit_film(fit.series, drawn=fit.drawn)
+    in_general = len(fit.posterior.weights) == len(BELIEFS)
+    return fit if told or in_general else fit_film(fit.series, drawn=fit.drawn)
 
 
 @dataclass(frozen=True)
@@ -410,9 +415,12 @@ class _Search:
         rng = np.random.default_rng(SEARCH_SEED)
         own = fit.evidence.recipes[: fit.evidence.own_size]
         tried = grid.index(own) if len(own) else np.zeros((0, len(CONTROLS)), dtype=int)
-        # How much each draw of the film still lacks a good strip.
-        done = in_aim(fit.strip_observables(aim.midtone_density)[: len(fit.draws)], aim).any(axis=1)
-        self.lacks = np.where(done, WORTH_OF_ANOTHER, 1.0)
+        # How much each draw of the film still lacks a good strip, and how surely each strip missed.
+        good = in_aim(fit.strip_observables(aim.midtone_density)[: len(fit.draws)], aim)
+        self.lacks = np.where(good.any(axis=1), WORTH_OF_ANOTHER, 1.0)
+        seen = np.array([has_evidence(trial) for trial in fit.series.trials], dtype=bool)
+        self.missed = np.where(seen, 1.0 - good.mean(axis=0), 0.0)
+        self.made = fit.law.positions(fit.evidence.controls[fit.evidence.rows])
         index = spread_out(grid)
         if len(tried):
             index = unique(np.concatenate([index, tried[-LATEST_KEPT:]]))
@@ -448,7 +456,15 @@ class _Search:
         miss = margins(observed, self.aim).min(axis=-1)
         lacks = self.lacks[self.fit.picked(most)]
         worth: Array = lacks @ _hope(miss) / lacks.sum()
-        return worth * self._for_its_time(index)
+        return worth * self._for_its_time(index) * self._unlike_misses(index)
+
+    def _unlike_misses(self, index: NDArray[np.int_]) -> Array:
+        """What is left of the belief in settings (T, K) by the strips near them that missed, (T,)."""
+        places = self.fit.law.positions(self.grid.settings(index))
+        near = np.exp(-0.5 * ((places[:, None] - self.made) ** 2).sum(axis=-1) / NEAR**2)
+        misses = np.minimum(near @ self.missed, MOST_MISSES)
+        result: Array = BELIEF_AGAINST_MISSES / (BELIEF_AGAINST_MISSES + misses)
+        return result
 
     def _for_its_time(self, index: NDArray[np.int_]) -> Array:
         time = CONTROLS.place(TIME)
@@ -590,7 +606,7 @@ class _Search:
         controls = self.grid.settings(index)
         settings = self.fit.settings(controls, repeated=True)
         observed = observables_of(settings, knees_of(self.fit.draws), self.aim.midtone_density)
-        hope = _hope(margins(observed, self.aim).min(axis=-1))
+        hope = _hope(margins(observed, self.aim).min(axis=-1)) * self._unlike_misses(index)
         return _Looked(index, controls, observed, hope, settings / self._imagined_sd())
 
     def _values(self, looked: _Looked, log_weight: Array, done: Array) -> tuple[Array, Array]:
@@ -639,7 +655,9 @@ class _Search:
         observed = self.fit.observed(self.grid.settings(index), self.aim.midtone_density, repeated=True, most=most)
         hope = _hope(margins(observed, self.aim).min(axis=-1))
         lacking = self.still[asked] / self.still[asked].sum()
-        result: Array = ((lacking * (1.0 - done[asked])) @ hope) * self._for_its_time(index)
+        result: Array = (
+            ((lacking * (1.0 - done[asked])) @ hope) * self._for_its_time(index) * self._unlike_misses(index)
+        )
         return result
 
 
@@ -771,12 +789,10 @@ def recipe_chance(fit: FilmFit, controls: dict[str, float], aim: Aim | None = No
 
 
 def _weight(fit: FilmFit, aim: Aim) -> Array:
-    """What each draw that numbers are told from counts where an aim is to be met, (N,); all alike where nothing of the film is known."""
+    """What each draw that numbers are told from counts where an aim is to be met, (N,)."""
     key = aim.model_dump_json()
     if key not in fit.weights:
-        told = fit.evidence.has_readings.any() or fit.evidence.grades
-        count = len(fit.draws) + len(fit.further.draws)
-        fit.weights[key] = _Search(fit, aim).told_weight() if told else np.full(count, 1 / count)
+        fit.weights[key] = _Search(fit, aim).told_weight()
     return fit.weights[key]
 
 
