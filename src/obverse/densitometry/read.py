@@ -32,7 +32,8 @@ _FEW_STEPS = 0.4  # of the boundaries between patches
 # Other placings that are offered: those that are not clearly dearer. On pictures by other hands nearly every wrong placing had one
 # so near, and of the right ones one in four.
 _MOST_BESIDE = 3
-_LATER = {1: "later", -1: "earlier"}
+_SURE_WHERE_SEEN = 5.0  # of cost, in place of the usual
+_SO_MANY = {1: "one patch", 2: "two patches"}
 _FEWEST_PANEL = 30  # pixels of the copy
 _OUTSIDE = 0.25  # of the longer side; a strip may leave the picture
 _LEAST_LIKENESS, _GOOD_LIKENESS = 0.85, 0.97  # correlation of two pictures of one view, laid on each other
@@ -248,7 +249,10 @@ def _locate(picture: Picture, seen: Survey, asked: _Asked) -> tuple[Located, boo
 
 def _near(located: Located) -> list[Beside]:
     """Placings a patch beside the chosen one that nearly as much speaks for."""
-    return [one for one in located.beside if one.lag < SURE_GAIN][:_MOST_BESIDE]
+    # Where every patch ends in a step that is seen, less says as much.
+    layout = located.layout
+    clearly = SURE_GAIN if layout.seen < layout.count - 1 else _SURE_WHERE_SEEN
+    return [one for one in located.beside if one.lag < clearly][:_MOST_BESIDE]
 
 
 def _others(located: Located) -> tuple[OtherPlacing, ...]:
@@ -281,9 +285,14 @@ def _taken(located: Located, other: int) -> Located:
 def _lies(one: Beside) -> str:
     """Where a placing lies against the chosen one, as words."""
     if one.begins == one.ends:
-        return f"all of it one patch {_LATER[one.begins]}"
-    parts = [f"its {end} one patch {_LATER[by]}" for end, by in (("beginning", one.begins), ("end", one.ends)) if by]
+        return f"all of it {_later(one.begins)}"
+    parts = [f"its {end} {_later(by)}" for end, by in (("beginning", one.begins), ("end", one.ends)) if by]
     return " and ".join(parts)
+
+
+def _later(patches: int) -> str:
+    """So many patches along the strip, as words."""
+    return f"{_SO_MANY[abs(patches)]} {'later' if patches > 0 else 'earlier'}"
 
 
 def _dividers(dividers: Sequence[float], patches: int) -> np.ndarray:

@@ -74,11 +74,20 @@ _BAR = 0.3  # of a patch
 _STEP_OUTSIDE = 14.0  # cost of a step of density 1 there; it goes as the root
 _BARE = 60.0  # cost of one patch length of no film inside a patch
 _NEEDLESS = 1.5  # cost of a boundary in another count of patches
+# Of patches that are sure on both sides, how many say as much of the law of lengths as was thought before; and how even at the most
+# (standard deviation of the logarithm).
+_USUALLY_EVEN, _LEAST_UNEVEN = 3.0, 0.05
 _BESIDE, _NEAR = (-1, 0, 1), 0.35  # patches by which a row may begin or end elsewhere, and how near to there
 _ROUGHLY = 15.0  # of cost, by which a place need not be looked at closely: on few samples costs are rough
 # Rows mostly go one way, from dense to clear or back: cost of each patch that does not, and of how many at the most; what is no
 # denser or clearer than that goes neither way.
 _TURNS, _MOST_TURNS, _NO_TURN = 0.9, 0.25, 0.03
+# One patch that lies at an end against the way of all the others, by so much of what those span, is rather film beyond the row: cost, and
+# where the other end merges into such film, as both ends of a row do whose first and last frame saw no light.
+_ALONE, _ALONE_COST, _ALONE_MERGED = 0.5, 9.0, 1.5
+# A boundary is sharp where density jumps there: at least, times its drift within either side, times the noise; within so much of a patch.
+_SHARP, _SHARP_DRIFTS, _SHARP_NOISE, _SHARP_REACH = 0.012, 2.0, 3.0, 0.4
+_FEWEST_ONE_WAY, _MOST_ALONE = 5, 2  # patches, of which it is told that they go one way, and that may lie against it
 _SHORTEST, _LONGEST = 0.45, 1.65  # of the usual length
 _SHORTEST_END = 0.28  # of a patch that was cut through
 _FULL = 0.8  # of the usual length, from which on a patch is no cut one
@@ -342,11 +351,55 @@ class _Work:
             levels.append(median(inner) if inner.size else float(self.density[(a + b) // 2]))
         return levels
 
-    def turns(self, layout: Layout) -> float:
+    def turns(self, edges: NDArray[np.int64]) -> float:
         """What it costs that a row does not go one way."""
-        levels = np.array(self.levels(self.to_samples(layout.edges)))
-        odd = layout.count - max(_longest_way(levels), _longest_way(-levels))
-        return _TURNS * min(odd, 1 + _MOST_TURNS * layout.count)
+        levels = np.array(self.levels(edges))
+        odd = levels.size - max(_longest_way(levels), _longest_way(-levels))
+        return _TURNS * min(odd, 1 + _MOST_TURNS * levels.size) + self._alone(levels, edges)
+
+    def regularity(self, edges: NDArray[np.int64]) -> float:
+        """By how much more uneven lengths cost in a row whose sure patches show how even they are."""
+        pitch = median(np.diff(edges))
+        shown = self.steps(edges, pitch)
+        sure = shown[:-1] & shown[1:]
+        logs = _off_pitch(edges)[sure]
+        usual = 1.0 / _REGULAR
+        found = (_USUALLY_EVEN * usual + float((logs**2).sum())) / (_USUALLY_EVEN + logs.size)
+        return max(1.0 / max(found, _LEAST_UNEVEN**2) - _REGULAR, 0.0)
+
+    def _alone(self, levels: Array, edges: NDArray[np.int64]) -> float:
+        """What it costs that one or two patches at an end lie against the way of all the others."""
+        cost = 0.0
+        like, unlike = self.like[edges[1:]] - self.like[edges[:-1]], self.unlike[edges[1:]] - self.unlike[edges[:-1]]
+        # Where nothing is known of the border, any film may be.
+        border = (like > unlike) | (self.seen.border is None)
+        for order, beyond, other_end in ((levels, border, edges[-1]), (levels[::-1], border[::-1], edges[0])):
+            for many in range(1, _MOST_ALONE + 1):
+                first, others = order[:many], order[many:]
+                if others.size < _FEWEST_ONE_WAY:
+                    break
+                way = np.sign(others[-2:].mean() - others[:2].mean())
+                back = beyond[:many].all() and (way * (first - others[0])).min() > _ALONE * np.ptp(others)
+                if back and _longest_way(way * others[:-1]) == others.size - 1:
+                    merged = abs(first[0] - others[-1]) < _LIKE_BORDER and not self._sharp(
+                        other_end, median(np.diff(edges))
+                    )
+                    cost += (_ALONE_MERGED if merged else _ALONE_COST) + _ALONE_COST * (many - 1)
+                    break
+        return cost
+
+    def _sharp(self, edge: int, pitch: float) -> bool:
+        """Whether density jumps at a boundary: by more than it changes on the way there, as stray light does."""
+        reach = max(2 * _FEWEST_SAMPLES, round(_SHARP_REACH * pitch))
+        away = max(1, reach // _NEAR_PART)
+        sides = self.density[max(edge - reach, 0) : max(edge - away, 0)], self.density[edge + away : edge + reach]
+        if min(side.size for side in sides) < 2 * _FEWEST_SAMPLES:
+            return True
+        halves = [[median(half) for half in np.array_split(side, 2)] for side in sides]
+        drift = max(abs(near - far) for near, far in halves)
+        noise = median(self.seen.sd[max(edge - reach, 0) : edge + reach]) / math.sqrt(min(side.size for side in sides))
+        step = abs(halves[0][1] - halves[1][0])
+        return step > max(_SHARP, _SHARP_DRIFTS * drift, _SHARP_NOISE * noise)
 
     def bars(self, edges: NDArray[np.int64]) -> float | None:
         """Density of the bars between patches; None where there are too few to tell."""
@@ -683,6 +736,15 @@ def _step_energy(density: Array, sd: Array, film: NDArray[np.bool_], count: int)
     return energy
 
 
+def _off_pitch(edges: NDArray[np.int64]) -> Array:
+    """Logarithm of each length against the usual one; 0 of an end that may be cut."""
+    lengths = np.diff(edges)
+    logs = np.asarray(np.log(lengths / median(lengths)))
+    ends = logs[[0, -1]]
+    logs[[0, -1]] = np.where(ends < math.log(_FULL), 0.0, ends)
+    return logs
+
+
 def _longest_way(levels: Array) -> int:
     """How many of some densities rise, or stay, one after the other, when others are left out."""
     most = np.ones(levels.size, dtype=int)
@@ -729,10 +791,13 @@ def weighed(chosen: Layout) -> tuple[Layout, tuple[Beside, ...]]:
         for begins, ends, cost, edges in work.elsewhere(work.to_samples(chosen.edges))
         if begins or ends
     ]
-    (least, begins, ends, best), *others = sorted(
-        ((layout.cost + work.turns(layout), begins, ends, layout) for begins, ends, layout in laid),
-        key=lambda one: one[0],
-    )
+    more = work.regularity(work.to_samples(chosen.edges))
+    costs = []
+    for begins, ends, layout in laid:
+        edges = work.to_samples(layout.edges)
+        uneven = more * float((_off_pitch(edges) ** 2).sum())
+        costs.append((layout.cost + work.turns(edges) + uneven, begins, ends, layout))
+    (least, begins, ends, best), *others = sorted(costs, key=lambda one: one[0])
     return best, tuple(Beside(layout, j - begins, k - ends, cost - least) for cost, j, k, layout in others)
 
 
@@ -744,13 +809,13 @@ def doubts(chosen: Layout) -> tuple[PatchDoubt, ...]:
     counts = range(max(2, chosen.count - _OTHERS), chosen.count + _OTHERS + 1)
     trials = work.tried(counts)
     roughly = {count: trials[count][0][0] + _NEEDLESS * count for count in counts}
-    own = chosen.cost + _NEEDLESS * chosen.count
+    own = chosen.cost + work.turns(work.to_samples(chosen.edges)) + _NEEDLESS * chosen.count
     found = []
     for count in counts:
         if count == chosen.count or roughly[count] - roughly[chosen.count] > _CLEARLY:
             continue
-        cost, _ = work.best(trials[count][0][1], count)
-        found.append(PatchDoubt(count, own - (cost + _NEEDLESS * count)))
+        cost, edges = work.best(trials[count][0][1], count)
+        found.append(PatchDoubt(count, own - (cost + work.turns(edges) + _NEEDLESS * count)))
     return tuple(sorted((d for d in found if d.gain > 0), key=lambda d: -d.gain))
 
 

@@ -46,6 +46,7 @@ _SLANT_TRIALS, _SLANT_ROUNDS, _SHARPER, _SHARPER_AT_LAST = (
 )  # and how much sharper a slant must make the steps
 _BORDER_ALONG, _BORDER_FILM, _BORDER_DIFFERS = (0.02, 0.98), 0.3, 0.08  # of the edges of a strip
 _BORDER_ACROSS = (0.03, 0.06, 0.94, 0.97)  # of the width
+_BESIDE_WINDOW, _CLEARER_MASK = (-0.2, -0.12, 1.12, 1.2), 10  # widths; percentile of the densities there
 _BETWEEN_HOLES = 75  # percentile of an edge's densities
 _MOST_MIXED, _MOST_MIXED_ANYWHERE = (
     0.5,
@@ -110,6 +111,10 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
         raise InputError("no strip can be made out on the panel", where=picture.name, remedy=_CORNERS_REMEDY)
     found.sort(key=lambda one: -one[0])
     merit, piece, warp, profile, layout = found[0]
+    if piece.masked:
+        # What lies beyond the ends of a window is mostly what lies beside it.
+        profile = replace(profile, border=_mask(picture, seen, warp, profile.place))
+        layout = place_patches(profile, count)
     rivals: list[Located] = []
     for m, one, other, shown, placed in found[1:]:
         if m > _RIVAL * merit and not one.masked and all(_apart(other, w) for w in (warp, *(r.warp for r in rivals))):
@@ -324,6 +329,14 @@ def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[f
         return 0.0, 0.0
     start, end = best[1], best[2]
     return float(start), float(end - start)
+
+
+def _mask(picture: Picture, seen: Survey, warp: Warp, place: Array) -> float:
+    """Density of what a strip is seen through the window of, beside the window; beyond its ends that is no patch."""
+    inner = place[(place > _BORDER_ALONG[0]) & (place < _BORDER_ALONG[1])]
+    density, outside = _densities(picture, seen, warp.points(inner[:, None], np.array(_BESIDE_WINDOW)[None, :]), 1.0)
+    # Stray light makes it clearer here than there.
+    return float(np.percentile(density[~outside], _CLEARER_MASK)) if not outside.all() else np.inf
 
 
 def _border(
