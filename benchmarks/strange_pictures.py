@@ -39,6 +39,7 @@ _ELSEWHERE = (
     "patches.faint",
     "patches.border",
     "patches.even",
+    "patches.elsewhere",
     "strip.several",
 )  # cautions that the row may lie elsewhere
 _OUTER = 0.9  # of the patch's own size: how far the middle that is read may lie off

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
+from obverse.densitometry import read
 from obverse.densitometry.curve import curve_by_parts, known_curve, told
 from obverse.foundation import InputError
 from obverse.imaging import Picture, alignment, finding, geometry, masks, parts, patches, radiometry
@@ -162,7 +163,7 @@ PRIOR = GlarePrior(kinds=((0.004, 1.0),), exponent=0.5, exponent_sd=0.2, scatter
 def test_glare_without_a_mask_is_bounded_by_the_darkest_part():
     for darkest in (1e-4, 2e-3, 0.05):
         glare = glare_over_strip(darkest, PRIOR)
-        assert 0 == glare.low90 < glare.value < glare.high90 < darkest
+        assert 0 < glare.low90 < 0.25 * glare.value < glare.value < glare.high90 < darkest
         assert glare.sd > 0.05 * glare.value
 
 
@@ -176,7 +177,7 @@ def test_a_picture_that_names_no_maker_may_have_the_glare_of_either():
     # The likelier any darkness is, the likelier nearly all that the darkest part shows is glare.
     part, half, whole = (glare_over_strip(0.01, replace(PRIOR, any_darkness=one)) for one in (0.0, 0.5, 1.0))
     assert part.value < half.value < whole.value
-    assert part.high90 < half.high90 and whole.high90 > 0.97 * 0.01
+    assert part.high90 < half.high90 and whole.high90 > 0.94 * 0.01
 
 
 @pytest.mark.parametrize("exponent", [0.3, 0.5, 0.8])
@@ -611,3 +612,50 @@ def test_a_patch_that_the_edge_of_the_picture_cuts_is_counted_and_the_border_at_
     seen = Profile(place, density, np.full(300, 0.02), np.ones(300, bool), 2.4, (False, True))
     assert place_patches(seen, 5).edges[0] == pytest.approx(0.12, abs=0.02)
     assert place_patches(replace(seen, leaves=(False, False)), 5).edges[0] < 0.05
+
+
+def lags(profile, count):
+    """The weighed placing, and by how much each other place of the row is the dearer."""
+    best, beside = weighed(place_patches(profile, count))
+    return best, {(one.begins, one.ends): one.lag for one in beside}
+
+
+def test_film_at_one_end_against_the_way_of_all_patches_is_no_patch():
+    """From clear to nearly as dense as the border: the lead beside the clearest patch is as long as one."""
+    profile, edges = along_a_strip(np.linspace(0.2, 2.45, 12), start=0.08, end=0.99, border=2.5)
+    best, lag = lags(profile, 12)
+    assert best.edges == pytest.approx(edges, abs=0.01)
+    assert lag.get((-1, -1), np.inf) > patches.SURE_GAIN
+
+
+def test_a_row_whose_both_ends_saw_no_light_stays_in_doubt():
+    profile, edges = along_a_strip([2.5, *np.linspace(0.2, 2.0, 8), 2.5], start=0.1, end=0.88, border=2.5)
+    best, lag = lags(profile, 10)
+    later = round((best.start - edges[0]) / best.pitch)
+    assert abs(later) == 1 and lag[(-later, -later)] < patches.SURE_GAIN
+
+
+def test_where_sure_patches_are_even_those_that_nothing_parts_are_as_even():
+    """The densest four are alike and go over into film as dense: squeezed or stretched they would fit as well."""
+    densities = [0.2, 0.4, 0.6, 0.8, 1.0, 1.2, 1.4, 1.6, 2.4, 2.4, 2.4, 2.4]
+    even, _ = along_a_strip(densities, start=0.01, end=0.97, border=2.4)
+    cut = [1.0, 0.75, 1.25, 0.8, 1.2, 0.78, 1.2, 0.9, 1.0, 1.0, 1.0, 1.0]
+    uneven, _ = along_a_strip(densities, start=0.01, end=0.97, border=2.4, lengths=cut)
+    tight, loose = (min(lag for where, lag in lags(one, 12)[1].items() if where != (1, 1)) for one in (even, uneven))
+    assert loose < 1.2 * patches.SURE_GAIN < 2 * patches.SURE_GAIN < tight
+
+
+def test_only_a_row_whose_every_end_is_seen_is_clear_sooner():
+    profile, _ = along_a_strip(np.linspace(0.2, 2.2, 8), border=2.6)
+    assert patches.all_seen(place_patches(profile, 8))
+    merged, _ = along_a_strip([*np.linspace(0.2, 2.2, 7), 2.6], border=2.6)
+    assert not patches.all_seen(place_patches(merged, 8))
+    assert not patches.all_seen(patches.even_layout(8))
+
+
+def test_another_place_may_lie_two_patches_off():
+    placing = replace(patches.even_layout(4), seen=3)
+    assert read._lies(patches.Beside(placing, -2, -2, 1.0)) == "all of it two patches earlier"
+    assert (
+        read._lies(patches.Beside(placing, 2, 1, 1.0)) == "its beginning two patches later and its end one patch later"
+    )

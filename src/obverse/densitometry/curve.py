@@ -18,6 +18,9 @@ from obverse.reference import number, record
 _MOST_STOPS = 6  # between neighbours; farther apart two pictures of one strip show nothing in common
 _FROM_PANEL = 0.3  # density by which a curve errs as much as it does anywhere
 _PANEL_PERCENT = 98  # of a copy that is its panel
+_DOUBTED = (
+    1.5  # times what its fit says: curves by other hands bend otherwise between two knots than the fit takes them to
+)
 _SMALL = 200  # pixels of a copy that tells which picture is the brighter
 
 
@@ -135,7 +138,7 @@ def _panel_doubt(picture: Picture, doubt: np.ndarray) -> float:
     """Standard uncertainty of a density from that of the curve where the open panel lies: towards white few places speak for it."""
     light, _ = picture.reduced(_SMALL)
     codes = np.interp(np.percentile(light, _PANEL_PERCENT), np.asarray(picture.table), np.arange(doubt.size))
-    return float(np.interp(codes, np.arange(doubt.size), doubt))
+    return _DOUBTED * float(np.interp(codes, np.arange(doubt.size), doubt))
 
 
 def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:

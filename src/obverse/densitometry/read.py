@@ -16,7 +16,7 @@ from obverse.foundation import MAD_TO_SD, Z90, Caution, Estimate, InputError, Le
 from obverse.imaging import BracketApartError, Picture, Warp, biweight, is_convex, middles, strip_grid
 from obverse.imaging.alignment import Shift
 from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
-from obverse.imaging.patches import SURE_GAIN, Beside, Layout, PatchDoubt, doubts, shifted
+from obverse.imaging.patches import SURE_GAIN, Beside, Layout, PatchDoubt, all_seen, doubts, shifted
 from obverse.imaging.strip import Located, by_hand, given, locate
 from obverse.reference import number
 
@@ -39,8 +39,8 @@ _OUTSIDE = 0.25  # of the longer side; a strip may leave the picture
 _LEAST_LIKENESS, _GOOD_LIKENESS = 0.85, 0.97  # correlation of two pictures of one view, laid on each other
 # Film throws light back into the panel, which sends some of it on again: there the panel is brighter than beside the film. By
 # clear film's own reflection (4 % at each side, index 1.5) and a panel's (half or more of what falls on it) it may be so much;
-# our judgement, and what simulated pictures by another hand had at the most.
-_THROWN_BACK = 0.035
+# our judgement, and what most simulated pictures by another hand had (0.035 at the most).
+_THROWN_BACK = 0.027
 _OVEREXPOSED = 0.3  # of density: a stop, by which a clipped panel may well be brighter than white (our judgement)
 _LOWEST_SIGNAL = 2.0  # standard uncertainties above nothing; less is only a bound
 
@@ -250,8 +250,7 @@ def _locate(picture: Picture, seen: Survey, asked: _Asked) -> tuple[Located, boo
 def _near(located: Located) -> list[Beside]:
     """Placings a patch beside the chosen one that nearly as much speaks for."""
     # Where every patch ends in a step that is seen, less says as much.
-    layout = located.layout
-    clearly = SURE_GAIN if layout.seen < layout.count - 1 else _SURE_WHERE_SEEN
+    clearly = _SURE_WHERE_SEEN if all_seen(located.layout) else SURE_GAIN
     return [one for one in located.beside if one.lag < clearly][:_MOST_BESIDE]
 
 

@@ -9,6 +9,9 @@ import numpy as np
 from obverse.foundation import QUANTILES_90, Estimate
 
 _LEVELS = 240  # of glare that are weighed
+# What habit and the darkest part leave of the glare, 90 %: they are broader than what pictures by three other hands had, of which all
+# lay within 5 and 95 % of it, and hardly any lens had less than such a part of the mean.
+_HABIT_ENDS, _CLEAN = (0.05, 0.9), 0.2
 _FARTHEST = 4.0  # spreads above a typical one, beyond which no glare is weighed
 _DARKEST_FILM = 6e-4  # what the densest film lets through, density 3.2
 _FEWEST = 3  # patches whose grain shows; fewer cannot tell grain from glare
@@ -103,9 +106,11 @@ def glare_over_strip(darkest: float, prior: GlarePrior, grain: Grain | None = No
     weight /= weight.sum()
     mean = float((weight * glare).sum())
     sd = float(np.sqrt((weight * (glare - mean) ** 2).sum()))
-    low, high = (float(np.interp(q, np.cumsum(weight), glare)) for q in (QUANTILES_90[0], QUANTILES_90[-1]))
-    # Where nothing but habit speaks for any glare, a clean lens may have hardly any.
-    return Estimate(mean, sd, min(low, mean) if told or prior.measured else 0.0, max(high, mean))
+    known = told or prior.measured
+    ends = (QUANTILES_90[0], QUANTILES_90[-1]) if known else _HABIT_ENDS
+    low, high = (float(np.interp(q, np.cumsum(weight), glare)) for q in ends)
+    # Where nothing but habit speaks for any glare, a clean lens has little; few have none.
+    return Estimate(mean, sd, min(low, mean) if known else min(low, _CLEAN * mean), max(high, mean))
 
 
 def _from_grain(glare: np.ndarray, prior: GlarePrior, grain: Grain) -> np.ndarray:

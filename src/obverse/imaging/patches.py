@@ -84,7 +84,7 @@ _ROUGHLY = 15.0  # of cost, by which a place need not be looked at closely: on f
 _TURNS, _MOST_TURNS, _NO_TURN = 0.9, 0.25, 0.03
 # One patch that lies at an end against the way of all the others, by so much of what those span, is rather film beyond the row: cost, and
 # where the other end merges into such film, as both ends of a row do whose first and last frame saw no light.
-_ALONE, _ALONE_COST, _ALONE_MERGED = 0.5, 9.0, 1.5
+_ALONE, _ALONE_COST, _ALONE_MERGED = 0.5, 6.0, 1.5
 # A boundary is sharp where density jumps there: at least, times its drift within either side, times the noise; within so much of a patch.
 _SHARP, _SHARP_DRIFTS, _SHARP_NOISE, _SHARP_REACH = 0.012, 2.0, 3.0, 0.4
 _FEWEST_ONE_WAY, _MOST_ALONE = 5, 2  # patches, of which it is told that they go one way, and that may lie against it
@@ -381,14 +381,14 @@ class _Work:
                 way = np.sign(others[-2:].mean() - others[:2].mean())
                 back = beyond[:many].all() and (way * (first - others[0])).min() > _ALONE * np.ptp(others)
                 if back and _longest_way(way * others[:-1]) == others.size - 1:
-                    merged = abs(first[0] - others[-1]) < _LIKE_BORDER and not self._sharp(
+                    merged = abs(first[0] - others[-1]) < _LIKE_BORDER and not self.sharp(
                         other_end, median(np.diff(edges))
                     )
-                    cost += (_ALONE_MERGED if merged else _ALONE_COST) + _ALONE_COST * (many - 1)
+                    cost += _ALONE_MERGED if merged and many == 1 else _ALONE_COST
                     break
         return cost
 
-    def _sharp(self, edge: int, pitch: float) -> bool:
+    def sharp(self, edge: int, pitch: float) -> bool:
         """Whether density jumps at a boundary: by more than it changes on the way there, as stray light does."""
         reach = max(2 * _FEWEST_SAMPLES, round(_SHARP_REACH * pitch))
         away = max(1, reach // _NEAR_PART)
@@ -799,6 +799,15 @@ def weighed(chosen: Layout) -> tuple[Layout, tuple[Beside, ...]]:
         costs.append((layout.cost + work.turns(edges) + uneven, begins, ends, layout))
     (least, begins, ends, best), *others = sorted(costs, key=lambda one: one[0])
     return best, tuple(Beside(layout, j - begins, k - ends, cost - least) for cost, j, k, layout in others)
+
+
+def all_seen(chosen: Layout) -> bool:
+    """Whether every patch begins and ends where that is seen, the first and the last too; not known where nothing was weighed."""
+    work = chosen.work
+    if work is None or chosen.seen < chosen.count - 1:
+        return False
+    edges = work.to_samples(chosen.edges)
+    return all(work.sharp(int(edges[end]), median(np.diff(edges))) for end in (0, -1))
 
 
 def doubts(chosen: Layout) -> tuple[PatchDoubt, ...]:
