@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy import ndimage
+from scipy.spatial import ConvexHull
 
 from obverse.densitometry import read
 from obverse.densitometry.curve import curve_by_parts, known_curve, told
@@ -659,3 +660,15 @@ def test_another_place_may_lie_two_patches_off():
     assert (
         read._lies(patches.Beside(placing, 2, 1, 1.0)) == "its beginning two patches later and its end one patch later"
     )
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_a_hull_is_that_of_another_way_to_find_it(whole):
+    rng = np.random.default_rng(30)
+    for count in (4, 9, 40, 300):
+        points = rng.integers(0, 12, (count, 2)).astype(float) if whole else rng.normal(size=(count, 2))
+        hull, other = geometry.convex_hull(points), points[ConvexHull(points).vertices]
+        assert {tuple(p) for p in hull.tolist()} == {tuple(p) for p in other.tolist()}
+        assert geometry.signed_area(hull) == pytest.approx(geometry.signed_area(other))
+    assert geometry.convex_hull(np.array([[0.0, 0], [1, 1], [2, 2]])).tolist() == [[0, 0], [2, 2]]
+    assert geometry.convex_hull(np.array([[3.0, 4]])).tolist() == [[3, 4]]

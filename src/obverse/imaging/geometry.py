@@ -136,15 +136,33 @@ def meet(first: np.ndarray, second: np.ndarray) -> np.ndarray:
 
 
 def convex_hull(points: np.ndarray) -> np.ndarray:
-    """Corners of the convex hull of points (n, 2), in order; the points themselves where they lie on a line."""
-    # It takes longer to load than all else that the face of this room names.
-    from scipy.spatial import ConvexHull, QhullError
+    """Corners of the convex hull of points (n, 2), in order round it; the ends of a line where they all lie on one.
 
-    points = np.asarray(points, dtype=float)
-    try:
-        return points[ConvexHull(points).vertices]
-    except QhullError:
-        return np.unique(points, axis=0)
+    Notes
+    -----
+    A monotone chain (A. M. Andrew, 1979). What offers the same among the libraries that are used here takes a quarter of a second to
+    load, which is longer than all hulls of a picture take.
+    """
+    points = np.unique(np.asarray(points, dtype=float), axis=0)
+    # Of the points above each other only the outermost can be corners.
+    first = np.append(True, np.diff(points[:, 0]) > 0)
+    points = points[first | np.append(first[1:], True)]
+    rising = points.tolist()
+    lower, upper = _chain(rising), _chain(rising[::-1])
+    return np.array([*lower[:-1], *upper[:-1]] or rising)
+
+
+def _chain(points: list[list[float]]) -> list[list[float]]:
+    """Those of points in order along x at which a line round the right of them turns left."""
+    kept: list[list[float]] = []
+    for x, y in points:
+        while len(kept) > 1:
+            (a, b), (c, d) = kept[-2:]
+            if (c - a) * (y - b) - (d - b) * (x - a) > 0:
+                break
+            kept.pop()
+        kept.append([x, y])
+    return kept
 
 
 def smallest_rectangle(hull: np.ndarray) -> np.ndarray:
