@@ -480,3 +480,15 @@ def test_a_first_strip_too_is_told_in_the_belief_that_its_aim_can_be_met():
     of_any_film = in_aim(observed, empty.aim).mean()
     assert 1.3 * of_any_film < told.probability_in_aim < MEANT_TO_BE_MET * of_any_film
     assert told.probability_in_aim == pytest.approx(recipe_chance(fit, told.controls), abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("base", "asked", "told"),
+    [(None, {"highlight_density_max": 0.3}, True), (0.18, {"highlight_density_max": 0.3}, False), (None, {}, False)],
+)
+def test_a_base_that_leaves_open_whether_a_strip_is_good_is_asked_for(base, asked, told):
+    document = simulate_series(demo_film(), [USUAL], seed=4).model_dump()
+    document["film"]["base_density"] = base
+    document["aim"] = {"name": "one bound", "dmax_min": 1.5, "midtone_density": 1.0} | asked
+    codes = {caution.code for caution in next_strips(read_series(document)).cautions}
+    assert ("notebook.base_unmeasured" in codes) is told

@@ -75,6 +75,9 @@ WORTH_OF_ANOTHER = 0.2
 # strips had said it against each miss just there. More than so many misses count as these: where many strips were made the
 # belief stands on them, and they are no reason to go anywhere else (docs/notebook.md has how often each came true).
 BELIEF_AGAINST_MISSES, MOST_MISSES = 2.0, 3.0
+# Where a strip is good so much more often for a base in one half of what is believed of it than in the other, it is the base
+# that is to be measured, not another strip.
+HANGS_ON_BASE = 0.25
 # Film and evening: a strip with the longest first development counts by this part less.
 COST_OF_TIME = 0.01
 
@@ -866,6 +869,17 @@ def _contrast_unsaid(fit: FilmFit, strip: str) -> bool:
     return bool(met[:, contrast].all(axis=-1).mean() < met[:, ~contrast].all(axis=-1).mean())
 
 
+def _hangs_on_base(fit: FilmFit, strip: str) -> bool:
+    """Whether it is a base that nobody measured which leaves open if a strip lies in the aim: all densities of it count from there."""
+    if fit.series.film.base_density is not None:
+        return False
+    place = next(k for k, trial in enumerate(fit.series.trials) if trial.id == strip)
+    good = in_aim(fit.strip_observables(fit.series.aim.midtone_density), fit.series.aim)[:, place]
+    base = np.concatenate([fit.base, fit.further.base])
+    clear = base < np.median(base)
+    return bool(abs(good[clear].mean() - good[~clear].mean()) > HANGS_ON_BASE)
+
+
 def _message(
     fit: FilmFit,
     status: str,
@@ -889,6 +903,9 @@ def _message(
         if best is not None and status == "try" and _contrast_unsaid(fit, best.id):
             text = f"of {named(best.id)} nobody has said whether its contrast is flat, right or hard; no other word tells that"
             cautions.append(Caution("notebook.contrast_unsaid", text, Level.NOTE))
+    if best is not None and status == "try" and _hangs_on_base(fit, best.id):
+        text = f"whether {named(best.id)} is good hangs on the base of this film, which nobody has measured: read a piece of it cleared of all silver"
+        cautions.append(Caution("notebook.base_unmeasured", text, Level.NOTE))
     if status == "ready" and best is not None:
         name = named(best.id)
         text = (
@@ -932,7 +949,6 @@ def _message(
         )
         return f"No recipe within these limits has more than {best_chance} by what is known. {why}", tuple(cautions)
     if not fit.evidence.size:
-        return "Nothing has been tried: this strip is a start for films in general, and will teach the most.", tuple(
-            cautions
-        )
+        start = "Nothing has been tried: this strip is a start for films in general, and will teach the most."
+        return f"{start} Its chance, with nothing known of this film, is rather told too low.", tuple(cautions)
     return f"Try {'this strip' if len(suggestions) == 1 else 'these strips'} next.", tuple(cautions)
