@@ -601,7 +601,7 @@ def _cautions(
         said.append(
             Caution(
                 "glare.unmeasured",
-                f"Nothing opaque lies beside the strip, so the veiling glare is {how}; a small piece of opaque card on the panel measures it.",
+                f"Nothing beside the strip shows as dark as its densest part, so the veiling glare is {how}; a small piece of opaque card on the panel, near that part, measures it.",
                 Level.CAUTION,
                 where="glare",
                 source="camera.glare_typical",

@@ -39,6 +39,7 @@ _EVERY, _RIM_PERCENT = (
     0.2,
 )  # pixels, of which some tell the darkest and the brightest code, and how many may lie beyond
 _COARSE = 255  # codes
+_HALO = 3.0  # of 255, by which the brightest pixels may lie above white
 _ALIKE_CODES, _ABOVE_BLACK = (
     1.5,
     3.0,
@@ -193,12 +194,18 @@ def _ends(pictures: Sequence[Picture]) -> _Ends:
     """
     first = pictures[0]
     few = [p.codes[::_EVERY, ::_EVERY, p.main_channel] for p in pictures]
-    brightest = sorted(float(np.percentile(part, 100 - _RIM_PERCENT)) for part in few)
-    darkest = min(float(np.percentile(part, _RIM_PERCENT)) for part in few)
     unit = first.saturation / _COARSE
+    brightest = sorted(_plateau(part, unit) for part in few)
+    darkest = min(float(np.percentile(part, _RIM_PERCENT)) for part in few)
     white = brightest[-2] if brightest[-1] - brightest[-2] < _ALIKE_CODES * unit else first.saturation
     low = max(_LOW * first.saturation, darkest + _ABOVE_BLACK * unit)
     return _Ends(low, _HIGH * white, white)
+
+
+def _plateau(codes: Array, unit: float) -> float:
+    """The code at which the brightest part of a picture lies: halos of sharpening, and what packs it, reach a little beyond."""
+    top = np.percentile(codes, 100 - _RIM_PERCENT)
+    return float(np.median(codes[codes >= top - _HALO * unit]))
 
 
 def _even_places(pictures: Sequence[Picture], ends: _Ends) -> Array:
