@@ -12,7 +12,7 @@ from scipy.spatial import ConvexHull
 from obverse.densitometry import read
 from obverse.densitometry.curve import curve_by_parts, known_curve, told
 from obverse.foundation import InputError
-from obverse.imaging import Picture, alignment, finding, geometry, masks, parts, patches, radiometry
+from obverse.imaging import Picture, alignment, finding, geometry, masks, parts, patches, radiometry, response
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
 from obverse.imaging.glare import GlarePrior, Grain, glare_over_strip
 from obverse.imaging.patches import Profile, doubts, place_patches, weighed
@@ -672,3 +672,19 @@ def test_a_hull_is_that_of_another_way_to_find_it(whole):
         assert geometry.signed_area(hull) == pytest.approx(geometry.signed_area(other))
     assert geometry.convex_hull(np.array([[0.0, 0], [1, 1], [2, 2]])).tolist() == [[0, 0], [2, 2]]
     assert geometry.convex_hull(np.array([[3.0, 4]])).tolist() == [[3, 4]]
+
+
+def test_halos_beyond_white_do_not_hide_where_white_is():
+    codes = np.random.default_rng(31).integers(20, 200, (120, 160)).astype(float)
+    codes[:, 80:] = 251.0
+    codes[::9, 80::7] = 253.0
+    assert response._plateau(codes, 1.0) == 251.0
+    assert response._plateau(np.minimum(codes, 199.0), 1.0) > 195
+
+
+def test_a_row_that_is_even_where_it_is_sure_is_laid_as_even_where_nothing_shows():
+    profile, edges = along_a_strip(np.minimum(np.linspace(0.2, 3.4, 21), 2.5), start=0.05, end=0.92, border=2.5)
+    rough = place_patches(profile, 21)
+    best, _ = weighed(rough)
+    off, before = (np.abs(one.edges - edges).max() / np.diff(edges).mean() for one in (best, rough))
+    assert off < 0.3 < before

@@ -220,6 +220,7 @@ class _Work:
         self.seen, self.count, self.whole = seen, count, whole
         self.size = seen.place.size
         self.known: dict[tuple[float, ...], _Costs] = {}
+        self.regular = _REGULAR  # weight of lengths that differ; more where the row has shown to be even
         density = np.clip(np.where(seen.film, seen.density, 0.0), _LEAST_DENSITY, _TOP)
         variance = _FLOOR**2 + np.clip(seen.sd, 0.0, 0.5) ** 2 + (_STRAY * np.maximum(density, 0.0)) ** 2
         weight = np.where(seen.film, 1.0 / variance, 0.0)
@@ -337,6 +338,17 @@ class _Work:
             if np.isfinite(cost):
                 yield _BESIDE[j], _BESIDE[k], cost, moved
 
+    def as_even(self, layout: Layout, more: float) -> Layout:
+        """The same placing with its boundaries where they are cheapest when lengths that differ cost so much more."""
+        edges = self.to_samples(layout.edges)
+        pitch = median(np.diff(edges))
+        ends = [(edges[k] - _NEAR * pitch, edges[k] + _NEAR * pitch) for k in (1, -2)]
+        usual, self.regular = self.regular, self.regular + more
+        cost, moved = self.finer(edges, pitch, dict(zip((1, self.count - 1), ends, strict=True)))
+        self.regular = usual
+        # What it costs is compared with placings that were laid by the usual law.
+        return replace(self.laid(cost, moved), cost=layout.cost) if np.isfinite(cost) and more else layout
+
     def laid(self, cost: float, edges: NDArray[np.int64]) -> Layout:
         """Boundaries as a placing of patches."""
         settled = self.settled(edges)
@@ -452,7 +464,7 @@ class _Work:
         """
         short = np.maximum(2, np.rint(_SHORTEST_END * pitch))
         possible = (spans.lengths >= short) & (spans.lengths <= np.maximum(short + 1, np.rint(_LONGEST * pitch)))
-        law = _REGULAR * np.log(np.maximum(spans.lengths, 1) / pitch) ** 2
+        law = self.regular * np.log(np.maximum(spans.lengths, 1) / pitch) ** 2
         whole = np.where(spans.lengths >= _SHORTEST * pitch, law, np.inf)
         like, unlike = spans.sums(self.like), spans.sums(self.unlike)
         border = like / np.maximum(like + unlike, 1.0)
@@ -798,6 +810,7 @@ def weighed(chosen: Layout) -> tuple[Layout, tuple[Beside, ...]]:
         uneven = more * float((_off_pitch(edges) ** 2).sum())
         costs.append((layout.cost + work.turns(edges) + uneven, begins, ends, layout))
     (least, begins, ends, best), *others = sorted(costs, key=lambda one: one[0])
+    best = work.as_even(best, more)
     return best, tuple(Beside(layout, j - begins, k - ends, cost - least) for cost, j, k, layout in others)
 
 
