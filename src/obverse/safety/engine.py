@@ -54,7 +54,7 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
             found = [
                 e
                 for e in found
-                if not _only_smells(e, parts) and (e.severity > HURTS or not _of_one_bottle(e, parts, setting))
+                if not _only_smells(e, parts) and (_acid_frees(e, parts) or not _of_one_bottle(e, parts, setting))
             ]
     found += _what_nobody_knows(parts, setting)
     return worst_first(found)
@@ -112,11 +112,13 @@ def _grave_splash(effect: Effect) -> bool:
     return effect.severity >= REFUSED or (effect.severity >= HURTS and effect.gas in _OF_CLEANERS)
 
 
-OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde", "solvent_vapour")
+OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde", "solvent_vapour", "acid_sulfide")
 
 
+# Acid is what stands below this, and so much of it is more than the trace that an ammonium salt gives (our judgement).
+_NEUTRAL_PH, _SOUR_MOL = 7.0, 0.01
 # What stands below this is no stop bath.
-_STOP_BATH_PH = 1.0
+_STOP_BATH_PH = 0.5
 # Gases that a broken bottle lets one smell before they harm.
 _SMELLS = ("ammonia", "acid_sulfite", "carbonate", "heat")
 
@@ -124,6 +126,16 @@ _SMELLS = ("ammonia", "acid_sulfite", "carbonate", "heat")
 _ACIDS = ("acid_strong", "acid_weak", "organic_acid")
 # Acids that fume, or boil water, from this share by mass on (as the vapours of acids have it; our judgement).
 _FUMING, _FUMES = ("hydrochloric_acid", "nitric_acid", "sulfuric_acid"), 0.15
+# What boils and spits where it runs into another bottle, from the same share on, and from half on.
+_SPITS = (*_FUMING, "sodium_hydroxide", "potassium_hydroxide", "calcium_oxide")
+_SPITS_STRONG, _NEARLY_PURE = ("acetic_acid", "formic_acid", "phosphoric_acid"), 0.5
+# What a jug of an acid bleach smells of where it runs onto salt.
+_SMELLS_OF_BLEACH = ("permanganate_chloride", "dichromate_chloride", "oxidised_bromide")
+_STRONG_OXIDISERS = ("permanganate", "hypochlorite", "chlorate", "perchlorate", "dichromate", "nitrate")
+
+
+def _strong_oxidiser(part: Portion) -> bool:
+    return part.solid and any(map(part.has, _STRONG_OXIDISERS))
 
 
 def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
@@ -134,7 +146,13 @@ def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
     if effect.mechanism == "acid_sulfite" and effect.severity >= HURTS:
         # Essence of vinegar on hypo falls apart for hours and keeps most of its gas; sulfite gives it at once.
         only_hypo = not any(part.has("sulfite") or part.has("dithionite") for part in parts)
-        weak = (acid_in(part, _STOP_BATH_PH) <= 0 or (only_hypo and part.has("organic_acid")) for part in parts)
+        # An etchant is sour by its iron, and a bath is thin.
+        weak = (
+            acid_in(part, _STOP_BATH_PH) <= 0
+            or (only_hypo and part.has("organic_acid"))
+            or not any(map(part.substance_with, _ACIDS))
+            for part in parts
+        )
         return (effect.severity == HURTS or only_hypo) and all(weak)
     if effect.mechanism == "heat" and any(
         part.substance_with("acid_strong") and max(map(part.share_of, _FUMING)) >= _FUMES for part in parts
@@ -144,10 +162,24 @@ def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
     if effect.mechanism == "ammonia" and not any(part.moles.get("ammonia") or part.has("hydroxide") for part in parts):
         # Soda frees ammonia from a salt or fixer only by and by.
         return effect.severity <= HURTS
+    if effect.mechanism in _SMELLS_OF_BLEACH:
+        # A jug of bleach beside salt.
+        return effect.severity <= HURTS
+    if effect.mechanism == "heat":
+        # Nobody holds what runs warm on a shelf; strong acid, lye and strong oxidisers boil and spit.
+        boils = any(max(map(part.share_of, _SPITS)) >= _FUMES for part in parts)
+        boils = boils or any(max(map(part.share_of, _SPITS_STRONG)) >= _NEARLY_PURE for part in parts)
+        return effect.severity <= TOLD or not (boils or any(map(_strong_oxidiser, parts)))
     if effect.mechanism == "foam":
         # Soda is what one sweeps on the spill of a salt that is sour, such as an etchant; a bottle of acid sprays.
         return not any(part.substance_with(kind) for part in parts for kind in _ACIDS)
     return effect.mechanism in _SMELLS and effect.severity <= TOLD
+
+
+def _acid_frees(effect: Effect, parts: Sequence[Portion]) -> bool:
+    """What kills, but for the gas of a sulfide beside which no acid stands: it gives that off by itself."""
+    sour = effect.mechanism != "acid_sulfide" or any(acid_in(part, _NEUTRAL_PH) > _SOUR_MOL for part in parts)
+    return effect.severity > HURTS and sour
 
 
 def _of_one_bottle(effect: Effect, parts: Sequence[Portion], setting: Setting) -> bool:
@@ -164,7 +196,8 @@ _WORST = ({"sulfuric_acid": 100.0}, {"sodium_hypochlorite": 54.0}, {"ammonia": 5
 
 def _what_nobody_knows(parts: tuple[Portion, ...], setting: Setting) -> list[Effect]:
     """A part of unknown nature counts as the worst of acid, hypochlorite and ammonia; more than a caution it never makes."""
-    if not any(part.unknown for part in parts) or len(parts) < 2 or setting.place == "room":
+    dry_shelf = setting.place == "shelf" and all(part.solid for part in parts)
+    if not any(part.unknown for part in parts) or len(parts) < 2 or setting.place == "room" or dry_shelf:
         return []
     worst = 0
     for guess in _WORST:

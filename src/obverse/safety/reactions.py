@@ -94,6 +94,8 @@ def happen(portions: tuple[Portion, ...], setting: Setting) -> list[Effect]:
 _NITRIDE_G, _AZIDE_G, _FULMINATE_G, _OXALATE_G, _ACETYLIDE_G = 112.5, 149.9, 150, 152, 120
 # Silver below which nothing is told of a solution: some hundredths of a gram (our judgement).
 _SILVER_MOL = 2e-4
+# Silver of two bottles on a shelf from which their breaking is told: some grams of its salt (our judgement).
+_GRAMS_OF_SILVER_MOL = 0.02
 # Silver that a mole of ammonia takes up (two hold one, and some stays free), and lye that makes oxide of its salt (our judgement).
 _OF_AMMONIA, _LYE_MOL = 0.4, 0.01
 # No more ammonia than this on a silver says that somebody forgot to write it down; acid would have taken it (our judgement).
@@ -158,8 +160,10 @@ def _explosive_silver(scene: Scene) -> None:
         held = pool.has("thiosulfate") >= 2 * silver or pool.has("cyanide") >= 2 * silver
         held = held or pool.has("developer") + pool.has("dithionite") >= _DEVELOPS * silver
         if ((free > 2 * taken and pool.ph > _NITRIDE_PH) or complexed) and not held:
-            kept = setting.place in ("jug", "standing", "closed_jug", "shelf", "damp")
-            stays = setting.hours > 2 or (kept and not setting.hours)
+            # Two bottles that break are wiped up; one that holds both is kept.
+            one = any(p.has("silver") and p.has("ammonia") for p in scene.portions)
+            kept = setting.place in ("jug", "standing", "closed_jug", "damp") or (setting.place == "shelf" and one)
+            stays = (setting.hours > 2 and (one or setting.place != "shelf")) or (kept and not setting.hours)
             lye = pool.has("hydroxide") > _LYE_MOL
             if stays or lye or pool.substance("silver_oxide"):
                 scene.say(
@@ -169,7 +173,7 @@ def _explosive_silver(scene: Scene) -> None:
                     f"up to {grams_words(taken, _NITRIDE_G)}",
                     "Never let it stand: within two hours dilute it, add salt, bring it slowly to pH 2 with dilute bisulfate.",
                 )
-            elif taken > 1e-3:
+            elif taken > (_GRAMS_OF_SILVER_MOL if setting.place == "shelf" else 1e-3):
                 scene.say(
                     "ammoniacal_silver",
                     HURTS,
@@ -307,6 +311,11 @@ def _explosive_others(scene: Scene) -> None:
             f"up to {grams_words(min(permanganate, pool.substance('sulfuric_acid')) / 2, _HEPTOXIDE_G)}",
             "Dissolve permanganate wholly in much water before any acid, and use dilute acid.",
         )
+    if pool.has("chlorate") > 1e-3 and pool.share_of("phosphoric_acid") > _CHLORATE_ACID:
+        scene.say(
+            "chlorate_acid", HURTS, "chlorine dioxide by and by: it explodes and poisons, sooner where it is warm", amount_of(pool.has("chlorate")),
+            "Never acid on chlorate or chlorite.",
+        )  # fmt: skip
     if pool.has("chlorate") > 1e-3 and (strong > _CHLORATE_ACID or (pool.wet and strong_acid(pool))):
         scene.say(
             "chlorate_acid",
@@ -479,6 +488,8 @@ _LEAST_FUEL, _LEAST_OF_STUFF, _LEAST_FIRE_KJ, _LEAST_FIRE_K = 0.02, 0.03, 15, 80
 _BURNT_NITRATE, _FIRE_V, _PEROXIDE_BURNS = 5, 1.2, 0.8
 # Metal dust that makes flash powder of an oxidiser: a spoonful.
 _FLASH_MOL = 0.1
+# What smoulders beside dry oxygen bleach (our judgement).
+_MEETS_OXYGEN_BLEACH = ("dithionite", "hydride", "hydrazine")
 # What two jars that break must burn with to take the shelf and the house along, as a handful of paper does (our judgement).
 _TAKES_THE_HOUSE_KJ = 200.0
 # Liquids and sugar that solid permanganate lights at once where strong acid is with it, by its heptoxide (from memory).
@@ -527,6 +538,7 @@ def _fire(scene: Scene) -> None:
             rise = heat / (_CP_KJ_PER_G_K * max(1.0, water_g + dry_g))
             if rise < _LEAST_FIRE_K or heat < _LEAST_FIRE_KJ:
                 continue
+            dry = all(p.solid for p in scene.portions)
             heptoxide = name == "permanganate" and fuel in _LIT_BY_ACID and pool.wet and pool.ph < _LIT_PH
             flash = fuel == "metal" and setting.place == "mixing" and metal_dust_mol(scene.portions) > _FLASH_MOL
             worst = (
@@ -534,6 +546,12 @@ def _fire(scene: Scene) -> None:
                 if (chromic and fuel != "cellulose") or heptoxide or flash or (setting.flame and name == "nitrate_salt")
                 else severity
             )
+            if name == "peroxide" and setting.place == "shelf" and dry and fuel not in _MEETS_OXYGEN_BLEACH:
+                # Oxygen bleach beside sugar, urea or a developer: two tubs of a household.
+                continue
+            if name in _BURN_DRY and setting.place == "shelf" and fuel == "cellulose" and not chromic:
+                # Every shelf is of wood, and prints lie beside the jars.
+                continue
             if name == "nitrate_acid" and setting.place == "shelf" and strong < _NITRIC_BOTTLE_MOL:
                 worst = HURTS
             if (
@@ -542,7 +560,6 @@ def _fire(scene: Scene) -> None:
                 and setting.place not in ("damp", "jug", "closed_jug", "mixing")
             ):
                 worst = HURTS
-            dry = all(p.solid for p in scene.portions)
             if name == "persulfate" and fuel in ("developer", "thiourea") and setting.place == "shelf":
                 # Two jars of a darkroom; only in one scoop or spill do they smoulder.
                 continue
@@ -625,7 +642,9 @@ def _damp(scene: Scene) -> None:
     # A bag of thiourea dioxide only weakens and smells; a tub of it heats itself as dithionite does.
     dithionite = concentrated(scene, "dithionite", _POWDER) + dioxide * (dioxide * _DIOXIDE_G > _A_TUB_G)
     grams = dithionite * _DITHIONITE_G
-    water = pool.water_l * 1000
+    # What stands in the next bottle is no leak: its own rules tell of it.
+    on_a_shelf = scene.setting.place == "shelf"
+    water = math.fsum(p.water_ml for p in scene.portions if not (on_a_shelf and p.moles))
     # On a shelf it is the edge of the wet that heats, however much water runs there.
     meets_water = scene.setting.place == "damp" or 0 < water < (
         _DROWNS * grams if scene.setting.place != "shelf" else math.inf
@@ -1062,7 +1081,8 @@ def _water_and_acid(scene: Scene) -> None:
                 "Always the acid into much cold water, slowly.",
             )
     carbide = scene.first.has("carbide")
-    if carbide > _WATER_SHY_MOL and scene.first.water_l > _CARBIDE_WATER_L:
+    acid = scene.first.wet and scene.first.acid_above(_ACID_BATH_PH) > carbide
+    if carbide > _WATER_SHY_MOL and (scene.first.water_l > _CARBIDE_WATER_L or acid):
         scene.gas("carbide", "acetylene", carbide, "carbide and water", _OPEN_AIR, all_of_it=True)
     elif (scene.setting.place == "damp" or _stood_open(scene.setting)) and carbide > _DAMP_CARBIDE_MOL:
         scene.say(
@@ -1387,7 +1407,8 @@ _HEXAMINE_KJ, _AMMONIA_OF_HEXAMINE, _HEXAMINE_PH = 34.0, 2 / 3, 8.0
 
 def _aldehyde_and_urea(scene: Scene) -> None:
     if scene.pool.ph > _HEXAMINE_PH and len(scene.portions) > 1:
-        bound = min(scene.first.substance("formaldehyde"), scene.first.has("ammonia") / _AMMONIA_OF_HEXAMINE)
+        # Salts of ammonia give theirs too slowly to grow hot.
+        bound = min(scene.first.substance("formaldehyde"), scene.first.substance("ammonia") / _AMMONIA_OF_HEXAMINE)
         scene.pool.heat_kj += _HEXAMINE_KJ * bound
     made = (
         math.fsum(
@@ -1594,7 +1615,13 @@ def _nitrogen_gases(scene: Scene) -> None:
             all_of_it=pool.ph < 1,
         )
     reduced = math.fsum(met.electrons_mol for met in scene.met if met.oxidant == "nitrate")
-    if reduced > 1e-4:
+    of_a_shelf = scene.setting.place == "shelf" and first.substance("nitric_acid") < _NITRIC_BOTTLE_MOL
+    if reduced > _ORGANIC_MOL and of_a_shelf:
+        scene.say(
+            "nitric_reduced", HURTS, "nitric acid on a reducer smokes brown, with heat: a broken bottle of it is left and aired", amount_of(reduced),
+            "Nitric acid by itself, in its own tray.", gas="nitrogen_dioxide",
+        )  # fmt: skip
+    elif reduced > 1e-4:
         scene.gas(
             "nitric_reduced", "nitrogen_dioxide", 0.5 * reduced, "nitric acid on a reducer", "Never bring them together.",
             all_of_it=True,
@@ -1605,7 +1632,6 @@ def _nitrogen_gases(scene: Scene) -> None:
         moles = min(0.5 * first.substance("nitric_acid"), 2 * metals) * min(1.0, nitric / _FULL_NITRIC)
         scene.gas("nitric_metal", "nitrogen_dioxide", moles, "nitric acid on metal", _OPEN_AIR, all_of_it=True)
     organic = math.fsum(first.has(kind) for kind in _FUELS)
-    of_a_shelf = scene.setting.place == "shelf" and first.substance("nitric_acid") < _NITRIC_BOTTLE_MOL
     if nitric > _EATING_NITRIC and organic > _ORGANIC_MOL and not of_a_shelf:
         scene.gas(
             "nitric_organic",
