@@ -422,8 +422,10 @@ class _Search:
         good = in_aim(fit.strip_observables(aim.midtone_density)[: len(fit.draws)], aim)
         self.lacks = np.where(good.any(axis=1), WORTH_OF_ANOTHER, 1.0)
         seen = np.array([has_evidence(trial) for trial in fit.series.trials], dtype=bool)
-        self.missed = np.where(seen, 1.0 - good.mean(axis=0), 0.0)
-        self.made = fit.law.positions(fit.evidence.controls[fit.evidence.rows])
+        # A strip that was given more than once missed once.
+        rows, first = np.unique(fit.evidence.rows, return_index=True)
+        self.missed = np.where(seen, 1.0 - good.mean(axis=0), 0.0)[first]
+        self.made = fit.law.positions(fit.evidence.controls[rows])
         index = spread_out(grid)
         if len(tried):
             index = unique(np.concatenate([index, tried[-LATEST_KEPT:]]))
