@@ -29,7 +29,7 @@ from obverse.process.catalog import substances
 from obverse.safety.airborne import Room
 from obverse.safety.body import Portion, liquid, powder
 from obverse.safety.engine import OWN_VAPOURS, assess, severity_of
-from obverse.safety.said_as import MATTER, VAGUE, plain_matter, said_words, salts_in
+from obverse.safety.said_as import MATTER, VAGUE, bare_metal, plain_matter, said_words, salts_in
 from obverse.safety.setting import Effect, Place, Setting, setting_for, unknown_room
 
 # Words of a name -> substance, the longest that fits first: those of the house, each at its likeliest.
@@ -86,14 +86,31 @@ PLACES_BY_WORD: dict[str, Place] = {
 _SOLID_WORDS = re.compile(
     r"\b(solid|powder|crystals?|granules?|pellets?|flakes?|foil|dry|neat solid|chips|turnings|tablets?|lumps?|filings|dust|sludge|mud|hexahydrate)\b"
 )
-_AMOUNT = re.compile(r"(\d+(?:\.\d+)?)\s*(kg|g|mg|mL|ml|L|l)\b")
+_AMOUNT = re.compile(r"(?<![/\d])(\d+(?:\.\d+)?)\s*(kg|g|mg|mL|ml|L|l)\b")
 # What is counted by the piece, and grams of one.
 _PIECES, _A_PIECE_G, _A_THING_G = re.compile(r"\bpieces?\b|^(1|one|a)$"), 100.0, 20.0
+# What is sold concentrated, and what a household dilutes it to, g/L (common practice, no source).
+CONCENTRATED: dict[str, float] = {
+    "acetic_acid": 1050, "sodium_hypochlorite": 150, "hydrochloric_acid": 370, "ammonia": 227, "sulfuric_acid": 1766, "nitric_acid": 900, "hydrogen_peroxide": 335, "formaldehyde": 400,
+    "phosphoric_acid": 1430, "formic_acid": 1200, "sodium_hydroxide": 400, "potassium_hydroxide": 500, "ammonium_thiosulfate": 780, "sodium_thiosulfate": 600, "iron_iii_chloride": 560,
+    "peracetic_acid": 160, "lactic_acid": 950, "sodium_selenite": 60, "hydrofluoric_acid": 450, "perchloric_acid": 1100, "ammonium_sulfide": 200, "potassium_polysulfide": 300,
+    "sodium_chlorite": 300, "glutaraldehyde": 500, "hydrazine": 640, "hydrobromic_acid": 700, "tetrachloroethylene": 1620, "benzalkonium": 500,
+}  # fmt: skip
+AS_SOLD: dict[str, float] = CONCENTRATED | {
+    "sodium_hypochlorite": 54,
+    "hydrogen_peroxide": 30,
+    "sodium_hydroxide": 200,
+    "peracetic_acid": 50,
+}
+_CONCENTRATED = re.compile(
+    r"\b(conc\.?|concentrated?|fuming|full[- ]strength|industrial|technical strength|saturated)(?!\w)"
+)
+_DILUTE, _DILUTED_TO = re.compile(r"\b(dilute[d]?|weak|thin|watered down|watery)\b"), 0.5
 # What is so much of what the pure liquid weighs brings no water along.
 _NEAT_SHARE = 0.95
 _PURE = re.compile(r"\b(neat|pure|glacial|100 %|undiluted)\b")
 _WATER = re.compile(
-    r"(?:in|with|into|over) (\d+(?:\.\d+)? ?(?:mL|ml|L|l))\b|with (?:a cup of )?water\b|"
+    r"(?:(?:in|with|into|over) (?=\d)|(?<![\d.])(?=\d[\d.]* ?(?:mL|ml|L|l) (?:of )?(?:\w+ )?water\b))(\d+(?:\.\d+)? ?(?:mL|ml|L|l))\b|with (?:a cup of )?water\b|"
     r"(?:in|into|with) (?:about )?(?P<said>half a litre|a litre|two litres|a bucket|a cup|a glass|a mug|a pint|a full bucket) of (?:\w+ )?water\b"
 )
 _SAID_ML = {
@@ -130,6 +147,8 @@ _FLAME = re.compile(
     r"\b(toaster|tea ?lights?|hot[- ]air gun|heat gun|open fire|oil lamp|incense|print dryer|mounting press|hot iron|hair ?dryer|electric fire|radiant|alight|flame|burning|lit\b|glowing|candle|spark|heater|smok|stove|pilot|lighted|match(es)?\b|cigarette|fireplace|soldering)",
     re.I,
 )
+# What is said to burn or glow already, by its name; a heater or plate does as long as nobody switches it off.
+_ALIGHT = re.compile(r"\b(glowing|burning|smou?ldering|lit|ignited|alight|red-hot|half-burnt)\b(?! (oil|fat|wax)\b)")
 # Tools that glow, by their names.
 _GLOWS = re.compile(
     r"\b(electric fire|heater|hot ?plate|toaster|hair ?dryer|soldering iron|candles?|stove|burner|gas ring)(?!.{0,12}(oil|fuel|fluid|wax|black|polish|cleaner))\b"
@@ -218,6 +237,8 @@ def key_of(name: str) -> str | None:
     plain = re.sub(r" \(.*\)", "", low).strip().replace(" ", "_").replace("-", "_")
     if plain in substances():
         return plain
+    if metal := bare_metal(low):
+        return metal
     if composed := salts_in(low):
         keys = composed[0][1]
         # The poison of its metal is worse than a little nitrate or lye.
@@ -234,6 +255,15 @@ def key_of(name: str) -> str | None:
             return WORDS[max(whole, key=len)]
     # A bleach that is nothing else is that of the laundry.
     return "sodium_hypochlorite" if re.search(r"\bbleach\b", low) else None
+
+
+def exact_key(text: str) -> str | None:
+    """Substance that a text names by its own name, the longest that is in it."""
+    low = f" {text.lower().replace('sulph', 'sulf')} "
+    named = [
+        key for key in substances() if key != "water" and re.search(rf"(?<![a-z]){key.replace('_', ' ')}(?![a-z])", low)
+    ]
+    return max(named, key=len, default=None)
 
 
 # What a name only hints at is no further part.
@@ -265,6 +295,9 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
         soaked = key_of(name.replace(cloth[0], " "))
         return "cellulose", {soaked: 0.0} if soaked and soaked not in ("water", "cellulose") else {}
     said_key = key_of(said_of) if said_of and not any(_word(w).search(said_of) for w in _VAGUE_SAID) else None
+    # "Sulfuric acid (drain cleaner)": what it is for does not change what it is.
+    if said_key and _JOB.search(said_of) and exact_key(outside):
+        said_key = None
     key = said_key or key_of(re.split(r" (?:in|with|for|from) ", outside)[0]) or key_of(name)
     if not re.search(
         r"bleach|fogger|fixer|bath|developer|toner|stock|granules|waste|reducer|leftovers|\bin\b|\band\b|\bwith\b",
@@ -409,9 +442,57 @@ def says_a_job(name: str) -> bool:
     )
 
 
-def amount_of(text: str) -> tuple[float, str]:
-    """Number and unit, mL or g; a usual 500 mL where nothing is said."""
+# Nothing but a share by mass; a powder holds no less than so many per cent.
+_SHARE, _A_POWDER_PERCENT = re.compile(r"(?:about )?(\d+(?:\.\d+)?) ?%(?: w/w)?"), 40.0
+_CLINGS = re.compile(
+    r"(\d+(?:\.\d+)? ?(?:mL|ml|g))\b (?:of it |of which )?(?:clings?|stays?|sticks?|(?:is|are) (?:left|carried)|left|carried|comes? along)"
+)
+# What is thinned, as "10 mL in 5 L of mop water" says.
+_THINNED = re.compile(r"(\d+(?:\.\d+)?) ?(mL|ml|L|l) (?:of it )?(?:in|to|into) (\d+(?:\.\d+)?) ?(mL|ml|L|l)\b")
+# A pH that a strength tells.
+_PH = re.compile(r"\bph (?:of |about |around )?(\d+(?:\.\d+)?)")
+_BATH_ACID, _ACETATE_PH, _NEUTRAL_PH, _LYE_PH = 10.0, 3.5, 6.0, 12.0
+# Measures of a house: mL of a liquid and grams of a powder (common practice, no source).
+_MEASURES: dict[str, tuple[float, float]] = {
+    "drop": (0.05, 0.1), "trace": (1, 0.1), "pinch": (1, 1), "dash": (5, 2), "knife tip": (1, 1), "teaspoon": (5, 5), "tsp": (5, 5), "tablespoon": (15, 15), "tbsp": (15, 15),
+    "spoon": (10, 10), "scoop": (50, 50), "splash": (20, 20), "squirt": (10, 10), "puff": (1, 1), "capful": (15, 15), "cap": (15, 15), "thimble": (3, 3), "shot": (30, 30),
+    "handful": (50, 50), "cup": (200, 200), "glass": (200, 200), "mug": (250, 250), "pint": (500, 500), "quart": (1000, 1000), "gallon": (4000, 4000), "bottle": (750, 500),
+    "jar": (400, 300), "tin": (500, 300), "can": (500, 300), "jug": (1000, 500), "tray": (1000, 500), "tank": (500, 500), "bowl": (1000, 500), "bucket": (5000, 5000),
+    "canister": (5000, 5000), "drum": (20000, 20000), "sachet": (20, 20), "packet": (100, 100), "box": (500, 500), "tub": (500, 500), "bag": (500, 500), "sack": (10000, 10000),
+    "tablet": (5, 5), "stick": (5, 10), "ounce": (28, 28), "oz": (28, 28), "pound": (450, 450), "lb": (450, 450), "cc": (1, 1), "cm3": (1, 1),
+    "litre": (1000, 1000), "liter": (1000, 1000), "gram": (1, 1), "kilo": (1000, 1000), "kilogram": (1000, 1000), "millilitre": (1, 1), "milliliter": (1, 1),
+}  # fmt: skip
+_BY_MASS, _BY_VOLUME = (
+    ("gram", "kilo", "kilogram", "ounce", "oz", "pound", "lb", "sack"),
+    ("litre", "liter", "cc", "cm3", "millilitre", "milliliter", "pint", "quart", "gallon"),
+)
+_COUNTS: dict[str, float] = {
+    "half": 0.5, "quarter": 0.25, "a": 1, "an": 1, "one": 1, "two": 2, "couple": 2, "three": 3, "few": 3, "some": 3, "four": 4, "five": 5, "several": 5, "six": 6, "ten": 10,
+    "dozen": 12, "twenty": 20,
+}  # fmt: skip
+_MEASURE = re.compile(
+    rf"(?:(?P<number>\d+(?:\.\d+)?)|(?P<part>\d+)/(?P<of>\d+)|\b(?P<word>{'|'.join(_COUNTS)}))?(?: (?:a|an|of|of a|full|small|large|big|good|level|heaped))*\s?"
+    rf"\b(?P<unit>{'|'.join(sorted(map(re.escape, _MEASURES), key=len, reverse=True))})(?:ful)?(?:e?s)?\b"
+)
+
+
+def amount_of(text: str, *, powdery: bool = False) -> tuple[float, str]:
+    """Number and unit, mL or g, of a `powdery` thing the latter where a measure may be both; a usual 500 mL where nothing is said."""
+    text = re.sub(r"(\d),(\d)", r"\1.\2", text)
+    if clings := _CLINGS.search(text):
+        # "500 mL, 20 mL of it clings": that is what comes along.
+        text = clings[1]
     match = _AMOUNT.search(text)
+    if not match and (measured := _MEASURE.search(text.lower().replace("½", "0.5").replace("¼", "0.25"))):
+        count = (
+            float(measured["number"])
+            if measured["number"]
+            else float(measured["part"]) / float(measured["of"])
+            if measured["part"]
+            else _COUNTS.get(measured["word"] or "a", 1.0)
+        )
+        grams = measured["unit"] in _BY_MASS or (powdery and measured["unit"] not in _BY_VOLUME)
+        return count * _MEASURES[measured["unit"]][grams], "g" if grams else "mL"
     if not match:
         return (_A_PIECE_G, "g") if _PIECES.search(text.lower()) else (500.0, "mL")
     value, unit = float(match.group(1)), match.group(2)
@@ -421,10 +502,43 @@ def amount_of(text: str) -> tuple[float, str]:
     return value * factor, plain
 
 
+# A strength said in other words than the short ones below.
+_OTHER_WORDS = (
+    (re.compile(r"\bper ?cent\b", re.I), "%"),
+    (re.compile(r"% by (weight|mass)\b", re.I), "% w/w"),
+    (re.compile(r"% by volume\b", re.I), "% v/v"),
+    (re.compile(r"\b(g|grams?|gm) ?(/|per|a|in a|to the) ?(l|litre|liter)\b", re.I), "g/L"),
+    (re.compile(r"\bm[lL] ?(/|per|a|to the) ?(l|litre|liter)\b", re.I), "mL/L"),
+    (re.compile(r"\bmol ?(/|per|a) ?(l|litre|liter)\b|\bmolar\b", re.I), "mol/L"),
+    (
+        re.compile(
+            r"\b(as (sold|bought|it comes|it is)|straight (from|out of) the (bottle|can|tin|tub)|out of the (bottle|can|tin)|ready to use|full[- ]strength)\b",
+            re.I,
+        ),
+        "neat",
+    ),
+)
+
+
+def plainly(strength: str) -> str:
+    """A strength in the short words that are read below."""
+    for pattern, short in _OTHER_WORDS:
+        strength = pattern.sub(short, strength)
+    return strength
+
+
+def _powdery(name: str, strength: str) -> bool:
+    """Whether it is measured as a powder."""
+    if _SOLID_WORDS.search(f"{name} {strength}".lower()) or strength.lower() == "metal":
+        return True
+    key = key_of(name)
+    return bool(key) and not strength and substances()[str(key)].phase == "solid"
+
+
 def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     """One part of a situation as a portion."""
-    name, strength, role = str(part["substance"]), str(part.get("strength") or ""), str(part.get("role") or "")
-    amount, unit = amount_of(str(part.get("amount") or ""))
+    name, strength, role = str(part["substance"]), plainly(str(part.get("strength") or "")), str(part.get("role") or "")
+    amount, unit = amount_of(str(part.get("amount") or ""), powdery=_powdery(name, strength))
     text = f"{strength} {role}".lower()
     if (matter := plain_matter(name)) and not _AMOUNT.search(str(part.get("amount") or "")):
         # Things are counted by the piece; hands, light and steam bring nothing.
@@ -434,6 +548,10 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         key = "iron_iii_chloride_hexahydrate"
     if key in ("silver_chloride", "silver_sulfide", "silver_ammine_chloride") and re.search(r"\bmetal(lic)?\b", text):
         key = "silver"
+    stated_key = exact_key(strength) if _SOLID_WORDS.search(strength.lower()) else None
+    if stated_key and stated_key != key and (key is None or exact_key(name) is None):
+        # "Pool chlorine granules, solid, trichloroisocyanuric acid": the label is surer than the shop.
+        key = stated_key
     if key == "water" and _STRENGTH.search(strength) and (whence := _WATER_OF.search(name.lower())):
         # Rinse water of something holds as much of it as is said.
         key = key_of(whence[1]) or key
@@ -460,6 +578,15 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     solid = (unit == "g" and not re.search(r"g/L|% w/w|solution", strength)) or bool(
         _SOLID_WORDS.search(strength.lower()) and unit == "g"
     )
+    share = _SHARE.fullmatch(strength.strip())
+    flakes = bool(
+        unit == "g"
+        and share
+        and key
+        and substances()[key].phase == "solid"
+        and (float(share[1]) >= _A_POWDER_PERCENT or _SOLID_WORDS.search(name.lower()))
+    )
+    solid = solid or flakes
     grams: dict[str, float] = {}
     named = {} if solid or contents else named_strengths(strength)
     if solid and key is None:
@@ -492,29 +619,31 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     ):
         grams = dict(BATHS[bath])
     elif key == "water":
-        return Portion(name, {}, amount)
+        # "Rinse water with a little vinegar".
+        here = {other: grams_per_l(strength, other) or g for other, g in besides.items() if other != "water"}
+        return liquid(name, here, amount) if here and unit == "mL" else Portion(name, {}, amount)
     elif key is None:
         unknown.append(name)
         return Portion(name, {"sodium_chloride": 0.001}, amount if unit == "mL" else 0.0, (name,))
     else:
         grams = {}
         if solid:
-            grams[key] = amount
+            grams[key] = amount * (min(1.0, float(share[1]) / 100) if flakes and share else 1.0)
         elif _PURE.search(text) or (
             substances()[key].phase == "liquid" and unit == "mL" and re.search(r"\b9\d(\.\d)? ?%", strength)
         ):
-            density = {
-                "formic_acid": 1220,
-                "acetic_acid": 1050,
-                "sulfuric_acid": 1766,
-                "nitric_acid": 1370,
-                "ammonia": 227,
-            }.get(key, NEAT.get(key, 800))
+            density = AS_SOLD.get(key, NEAT.get(key)) or (
+                800 if substances()[key].phase == "liquid" else USUAL.get(key, 100)
+            )
             grams[key] = float(density) * (0.95 if "96" in strength and key != "sulfuric_acid" else 1.0)
         else:
             value = grams_per_l(strength, key)
             # What is sold as it is and no strength is said of stands there undiluted.
             usual = NEAT.get(key, USUAL.get(key, 20.0)) if not strength else USUAL.get(key, 20.0)
+            if _CONCENTRATED.search(f"{name} {strength}".lower()) and not bath:
+                usual = CONCENTRATED.get(key, NEAT.get(key, usual))
+            elif _DILUTE.search(strength.lower()):
+                usual *= _DILUTED_TO
             grams[key] = usual if value is None else value
         others = {} if solid else _of_another(strength, key)
         if others and len(re.findall(r"\d+(?:\.\d+)? ?(?:%|[a-zA-Z]*/L)", strength)) == len(others):
@@ -525,6 +654,11 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
             # Bits of something else in a powder: a tenth of it.
             grams |= dict.fromkeys(besides, 0.1 * amount)
     silver_said = re.search(r"(\d+(?:\.\d+)?) ?g/L (?:of )?(?:dissolved )?silver\b", strength)
+    if (thinned := _THINNED.search(strength)) and not solid:
+        ml = [float(thinned[n]) * (1000 if thinned[n + 1] in ("L", "l") else 1) for n in (1, 3)]
+        grams = {each: g * min(1.0, ml[0] / ml[1]) for each, g in grams.items()}
+    if (told_ph := _PH.search(strength.lower())) and not solid:
+        grams = _of_ph(float(told_ph[1])) | grams
     if silver_said and key in ("ammonium_thiosulfate", "sodium_thiosulfate") and not solid and not contents:
         # So much silver is in it; the fixer is as strong as fixers are.
         grams |= {key: USUAL[key], "silver_thiosulfate": float(silver_said[1])}
@@ -550,7 +684,12 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         made = liquid(name, grams, volume, density_g_per_ml=grams[key] / 1000 if neat and key else None)
         if unit == "g" and not strength:
             made = powder(name, dict.fromkeys(list(grams)[:1], amount))
-    if made.solid and made.grams and "damp" in f" {role} ".lower() and not re.search(r"moist air|not damp", role):
+    if (
+        made.solid
+        and made.grams
+        and re.search(r"\bdamp\b", f"{name} {role}".lower())
+        and not re.search(r"moist air|not damp", role)
+    ):
         made = replace(made, water_ml=0.04 * made.grams)
     if "working fixer" in name.lower() and not solid and any("thiosulfate" in held for held in made.moles):
         # Every fixer that is sold or mixed for use holds sulfite.
@@ -568,6 +707,15 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         )
     )
     return replace(made, at_once=not slowly)
+
+
+def _of_ph(ph: float) -> dict[str, float]:
+    """What usually makes such a pH in a bath, g/L."""
+    if ph < _ACETATE_PH:
+        return {"sulfuric_acid": 98 * 10**-ph / 1.2}
+    if ph <= _NEUTRAL_PH:
+        return {"acetic_acid": _BATH_ACID, "sodium_acetate": _BATH_ACID}
+    return {"sodium_hydroxide": 40 * 10 ** (ph - 14)} if ph >= _LYE_PH else {}
 
 
 _NAMED = re.compile(
@@ -635,7 +783,7 @@ def read(situation: dict[str, Any]) -> Read:
             made.water_ml
             and made.has("hydroxide")
             and _WATER.search(str(part.get("role") or ""))
-            and "solid" in str(part.get("strength"))
+            and _SOLID_WORDS.search(str(part.get("strength") or "").lower())
         ):
             portions[portions.index(made)] = replace(made, water_ml=0.0)
             portions.insert(0, Portion("water", {}, made.water_ml))
@@ -658,15 +806,7 @@ def read(situation: dict[str, Any]) -> Read:
     hours = float(
         situation.get("hours") or next((h for words, h in _SAID_HOURS.items() if re.search(words, told)), 0.0)
     )
-    if (
-        place == "room"
-        and len(portions) > 1
-        and re.search(
-            r"\b(spilled|poured|dripped|dripping|knocked|tipped|splashed|dissolv(es|ed|ing)|stirred|mixed|added|sprinkled|scattered|dropped|thrown|squirted|emptied|dumped|shaken|scrubbed|mopped|run|stood|put|fell|falls) "
-            rf"(in(to)?|on(to)?|over|together|with|through)\b(?! {_A_CLOTH})",
-            told,
-        )
-    ):
+    if place == "room" and len(portions) > 1 and _come_together(situation["parts"]):
         place = "mixing"
     if place == "shelf" and len(portions) == 1 and _DRIPS.search(told):
         place = "damp"
@@ -711,7 +851,14 @@ def read(situation: dict[str, Any]) -> Read:
     if tray:
         setting = replace(setting, surface_m2=float(tray.group(1)) * float(tray.group(2)) / 1e4)
     burns_here = " ".join(
-        [*unknown, *(p["substance"] for p in situation["parts"] if _GLOWS.search(p["substance"].lower()))]
+        [
+            *unknown,
+            *(
+                p["substance"]
+                for p in situation["parts"]
+                if _GLOWS.search(p["substance"].lower()) or _ALIGHT.search(p["substance"].lower())
+            ),
+        ]
     ).lower()
     if _FLAME.search(f"{said} {burns_here}") and not _NO_FLAME.search(said):
         setting = replace(setting, flame=True)
@@ -720,7 +867,7 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, flame=True)
     if setting.temperature_c > 100:
         pass
-    elif re.search(r"boil|hot ?plate.*(syrup|evaporat|thick)", said):
+    elif re.search(r"boil|simmer|hot ?plate.*(syrup|evaporat|thick)", said):
         setting = replace(setting, temperature_c=95.0)
     elif _HOT_PLATE.search(said) and all(
         p.solid or p.has("solvent") or p.has("fuel_gas") or p.has("mercury") for p in portions
@@ -860,12 +1007,8 @@ def read(situation: dict[str, Any]) -> Read:
             carried = first.volume_ml
         share = min(1.0, carried / max(1.0, first.volume_ml)) * (carried / tank) ** fills
         portions[0] = first.times(share)
-    # Water that ran between the two has taken the first along.
-    between = [p for p in portions[1:-1] if not p.moles and p.water_ml >= _FLUSHES_ML]
-    if place == "drain" and between:
-        portions = [portions[0].times(0.001), *(p for p in portions[1:] if p not in between)]
     later = re.search(
-        r"\bthen (\d\d+|ten|twenty) ?l(itres)? of (\w+ )?water|evening before|night before|long gone|\b\d+ ?l (of )?(tap )?water (after|between|run|since)|"
+        r"\b(yesterday|the day before|days? (ago|earlier|before))\b|\bthen (\d\d+|ten|twenty) ?l(itres)? of (\w+ )?water|evening before|night before|long gone|\b\d+ ?l (of )?(tap )?water (after|between|run|since)|"
         r"after (ten|\d+|several|many|a few) flushes|(flushed|rinsed) (ten|\d+|several|many) times|hours (later|after)|next day|(\d+)\s*l of water later|(well|twice|thoroughly) flushed|flushed (well|twice|through|thoroughly|away|with (?!an? (cup|glass|mug)|(half )?a litre))|after (much|plenty of|\d+ l of) water|"
         r"(rinsed|followed|chased|run through) (with|by) (\d+|ten|twenty|thirty|fifty|many|several|plenty|much|buckets|a bucket)",
         said,
@@ -882,6 +1025,27 @@ def read(situation: dict[str, Any]) -> Read:
         )
         portions[gone] = portions[gone].times(0.001)
     return Read(portions, setting, unknown)
+
+
+# One thing that goes into or onto the other; and what it goes into that is its own vessel, or the floor.
+_MEETS = re.compile(
+    r"\b(spilled|spilt|poured|dripped|dripping|knocked|tipped|splashed|dissolv(es|ed|ing)|stirred|mixed|added|sprinkled|scattered|dropped|thrown|squirted|emptied|dumped|shaken|scrubbed|mopped|run|stood|put|fell|falls) "
+    rf"(in(to)?|on(to)?|over|together|with|through)\b(?! {_A_CLOTH})"
+)
+_ON_THE_FLOOR = re.compile(
+    r"\b(in|into|on|onto|over|across) (the|an?|his|her|my) (\w+ ){0,2}(floor|floorboards|tiles|carpet|rug|mat|bench|table|worktop|desk)\b"
+)
+_OWN_VESSEL = re.compile(
+    r"\b(in|into) (an?|its own|another|his|her|my) (\w+ ){0,2}(tray|dish|bowl|bucket|jar|glass|cup|saucer|basin|tub|beaker|jug)\b"
+)
+
+
+def _come_together(parts: list[dict[str, Any]]) -> bool:
+    """Whether things in one room meet by what is done with them."""
+    roles = [str(part.get("role") or "").lower() for part in parts]
+    if sum(bool(_ON_THE_FLOOR.search(role)) for role in roles) > 1 and any(map(_MEETS.search, roles)):
+        return True
+    return any(_MEETS.search(_OWN_VESSEL.sub(" ", _ON_THE_FLOOR.sub(" ", role))) for role in roles)
 
 
 # What comes second, and what is there already.
@@ -904,8 +1068,6 @@ _SPREAD = re.compile(
 _WIPED_ML_PER_M2 = 100.0
 # A yard, and how often the wind exchanges its air.
 _YARD_M3, _WIND_PER_H = 1000.0, 60.0
-# Water that flushes a trap.
-_FLUSHES_ML = 5000.0
 # mL that a tank holds back when nobody rinses it.
 _LEFT_IN_A_TANK_ML = 100.0
 # What keeps two things from ever meeting: another room.

@@ -49,6 +49,16 @@ found, 1 false refusal, 4.3 % needless; then mended.
 ordinary). First runs, lethal silent, only cautioned, found, false refusals, needless: 0 and 1 of 20, 94.3 %, 0, 0.0 %; 0 and 1 of 20, 95.7 %, 0, 2.9 %.
 Of the engine mended by fifteen, sixteen, seventeen and nineteen: 0 and 1, 97.1 %, 0, 0.0 %; 0 and 0, 97.1 %, 0, 5.7 %; mended by these two as well: 0 and 0,
 100 %, 0, 0.0 % both, with five and three cautions made refusals.
+
+`benchmarks/hazard_situations_twentyone.json` (plain words) and `..._twentytwo.json` (fields and numbers): 140 each of two more hands (70 dangerous, 70
+ordinary). First runs: 1 and 1 of 21, 95.7 %, 0, 4.3 %; 0 and 1 of 18, 95.7 %, 0, 2.9 %; nine and five cautions made refusals. Mended by both: 0 and 0,
+100 %, 0, 2.9 %; 0 and 0, 98.6 %, 0, 0.0 %. Two needless ones stay told: permanganate and metabisulfite in one jug (an independent hand called it a caution), and a
+tray of ammonia of 0.3 % in 8 m3 (58 ppm reckoned in half an hour; the short limit is 35). Three grams of damp dithionite stay silent.
+
+`benchmarks/hazard_situations_twentythree.json` (fields and numbers) and `..._twentyfour.json` (plain words): 140 each of two more hands (70 dangerous,
+70 ordinary). First runs: 0 and 1 of 19, 98.6 %, 0, 1.4 %; 1 and 1 of 19, 91.4 %, 0, 1.4 %; six and eleven cautions made refusals. Of the engine mended by
+twenty-one and twenty-two the same, but needless 0.0 % and 1.4 %; mended by both: 0 and 0, 100 %, 0, 0.0 % both. Most misses of twenty-four were of its reader:
+what a strength names beside a name of the shop, a use in brackets, what clings, a pH, a dilution.
 """
 
 import json
@@ -134,6 +144,10 @@ LATER = [
     ("nineteen", 140, 20),
     ("eighteen", 140, 20),
     ("twenty", 140, 20),
+    ("twentyone", 140, 21),
+    ("twentytwo", 140, 18),
+    ("twentythree", 140, 19),
+    ("twentyfour", 140, 19),
 ]
 
 

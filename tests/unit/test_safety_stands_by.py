@@ -11,7 +11,7 @@ from obverse.safety.amounts import portion_of, told_by_things
 from obverse.safety.body import Portion, heat_of_meeting_kj, liquid, powder
 from obverse.safety.engine import assess
 from obverse.safety.release import gas_severity
-from obverse.safety.said_as import meant_by, said_words
+from obverse.safety.said_as import bare_metal, meant_by, said_words
 from obverse.safety.setting import Place, setting_for
 
 
@@ -299,9 +299,12 @@ def test_a_plastic_bottle_splits_and_what_throws_glass_lye_scalds_or_ice_is_refu
     fizz = [liquid("peroxide", {"hydrogen_peroxide": 30}, 400), liquid("bleach", {"iron_iii_chloride": 30}, 100)]
     lye = [grams("aluminium", 5), liquid("lye", {"sodium_hydroxide": 40}, 800)]
     strong = [grams("aluminium", 5), liquid("lye", {"sodium_hydroxide": 200}, 800)]
-    hot = [liquid("peroxide", {"hydrogen_peroxide": 125}, 400), liquid("bleach", {"iron_iii_chloride": 30}, 100)]
+    warm, hot = (
+        [liquid("peroxide", {"hydrogen_peroxide": 125}, ml), liquid("bleach", {"iron_iii_chloride": 30}, 100)]
+        for ml in (400, 600)
+    )
     ice = [grams("dry_ice", 20), liquid("water", {}, 500)]
-    assert [3, 3, 4, 4, 4] == [found(each, closed)["pressure"] for each in (fizz, lye, strong, hot, ice)]
+    assert [3, 3, 3, 4, 4, 4] == [found(each, closed)["pressure"] for each in (fizz, lye, warm, strong, hot, ice)]
     assert [4, 4] == [found(each, replace(closed, glass=True, headspace_ml=50))["pressure"] for each in (fizz, strong)]
     # The lid of a tank or tub flies off before anything bursts.
     tank = replace(setting_for("carry_over"), closed=True, headspace_ml=100, hours=1)
@@ -590,3 +593,49 @@ def test_solvents_meet_neither_strong_acid_nor_bleach(one, other, mechanism):
 
 def test_a_solvent_is_no_water_on_acid():
     assert "water_on_acid" not in found([portion_of("sulfuric_96"), portion_of("acetone")], setting_for("mixing"))
+
+
+BLEACH, SOUR = liquid("bleach", {"sodium_hypochlorite": 54}, 50), liquid("stop", {"citric_acid": 15}, 300)
+SPIRIT, GAS = liquid("petrol", {"petrol": 740}, 30, density_g_per_ml=0.74), grams("butane", 15)
+HARDENER = liquid("hardener", {"isocyanate": 1100}, 20)
+
+
+@pytest.mark.parametrize(
+    ("portions", "place", "changes", "mechanism", "severity"),
+    [
+        # Much water between the two has taken the first along, a glass has not.
+        ([BLEACH, liquid("tap", {}, 20000), SOUR], "drain", {}, "hypochlorite_acid", None), ([BLEACH, liquid("tap", {}, 200), SOUR], "drain", {}, "hypochlorite_acid", 3),
+        # A light solvent comes back up where hot water or a flame is near.
+        ([SPIRIT, liquid("water", {}, 1000)], "drain", {"temperature_c": 65.0}, "drain_flash", 3), ([SPIRIT, liquid("water", {}, 1000)], "drain", {}, "drain_flash", None),
+        ([GAS], "room", {"flame": True}, "jet_of_gas", 3), ([GAS], "room", {}, "jet_of_gas", None),
+        ([HARDENER], "room", {"asthma": True}, "isocyanate", 3), ([HARDENER], "room", {}, "isocyanate", None),
+        # A small spill burns beside a flame where its vapour burns in the cold too.
+        ([liquid("acetone", {"acetone": 790}, 20, density_g_per_ml=0.79)], "room", {"flame": True, "spilt": True, "breathing_min": 60.0}, "solvent_vapour", 3),
+        # What stands open for hours gathers, and its acid follows the gas.
+        ([liquid("toner", {"ammonium_sulfide": 200}, 500)], "standing", {"hours": 6.0, "breathing_min": 60.0}, "acid_sulfide", 4),
+        ([liquid("toner", {"ammonium_sulfide": 200}, 500)], "standing", {"hours": 0.25}, "acid_sulfide", 3),
+        ([liquid("lye", {"sodium_hydroxide": 100}, 1000)], "standing", {"temperature_c": 95.0, "hours": 3.0}, "hot_caustic", 3), ([liquid("lye", {"sodium_hydroxide": 100}, 1000)], "standing", {}, "hot_caustic", None),
+        # Two grams of iodine take a finger, less of it bangs.
+        ([grams("iodine", 5), liquid("ammonia", {"ammonia": 96}, 100)], "jug", {}, "nitrogen_iodide", 4), ([grams("iodine", 1), liquid("ammonia", {"ammonia": 96}, 100)], "jug", {}, "nitrogen_iodide", 3),
+        # Nobody stands over a shelf.
+        ([grams("sodium_hydroxide", 500), liquid("acid", {"sulfuric_acid": 470}, 1000)], "shelf", {}, "eruption", 3), ([grams("sodium_hydroxide", 500), liquid("acid", {"sulfuric_acid": 470}, 1000)], "drain", {}, "eruption", 4),
+        # Chalk does not dissolve in a fixer, and is strewn on thin acid.
+        ([grams("calcium_carbonate", 20), liquid("fixer", {"ammonium_thiosulfate": 120}, 500)], "mixing", {}, "lye_on_ammonium", None), ([grams("sodium_carbonate", 20), liquid("fixer", {"ammonium_thiosulfate": 120}, 500)], "mixing", {}, "lye_on_ammonium", 2),
+        ([grams("calcium_carbonate", 1000), liquid("cleaner", {"hydrochloric_acid": 105}, 500)], "shelf", {}, "foam", None), ([grams("sodium_carbonate", 1000), liquid("cleaner", {"hydrochloric_acid": 105}, 500)], "shelf", {}, "foam", 2),
+        # Strong acid breaks an iron cyanide; strong hydrochloric acid fumes into water.
+        ([grams("potassium_ferrocyanide", 20), liquid("acid", {"nitric_acid": 900}, 200)], "mixing", {}, "acid_ferricyanide", 2), ([liquid("water", {}, 1000), liquid("acid", {"hydrochloric_acid": 358}, 300)], "mixing", {}, "acid_poured", 2),
+        # A hand in the first bath is in all of its strength, whatever it is carried into.
+        ([liquid("etch", {"ammonium_bifluoride": 120}, 20), liquid("rinse", {}, 500)], "carry_over", {"bare_hands": True}, "through_the_skin", 4),
+    ],
+)  # fmt: skip
+def test_what_a_drain_a_flame_asthma_and_hours_do(portions, place, changes, mechanism, severity):
+    setting = replace(setting_for(place, Room(8, 0.5)), **changes)
+    assert severity == found(portions, setting).get(mechanism)
+
+
+@pytest.mark.parametrize(
+    ("name", "metal"),
+    [("old copper turnings", "copper"), ("lead plate", "lead"), ("calcium turnings", "magnesium"), ("sodium powder", None), ("copper sulfate powder", None), ("iron tablets", None)],
+)  # fmt: skip
+def test_a_metal_is_known_by_its_shape(name, metal):
+    assert metal == bare_metal(name)

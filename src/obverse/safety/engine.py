@@ -41,6 +41,8 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
     if setting.place == "drain" and parts and not any(p.water_ml for p in parts):
         # Every trap holds water.
         parts = (Portion("water", {}, _TRAP_ML), *parts)
+    if setting.place == "drain":
+        parts = _flushed(parts)
     found: list[Effect] = [_LAMP] if setting.ultraviolet else []
     if setting.place == "room":
         for portion in parts:
@@ -72,8 +74,18 @@ _LAMP = Effect(
     "minutes at arm's length are enough",
     "Never in its light: only in a closed box, or in an empty room with the switch outside.",
 )
+# Water that has taken along what ran down before it, as the tap does in a minute, mL, and what stays of it in the trap (our judgement).
+_FLUSHES_ML, _STAYS = 5000.0, 0.001
 # What a trap under a sink holds, mL; a splash from one open vessel into the next, or what a wet hand, tongs or a film carries, mL (our judgement).
 _TRAP_ML, _SPLASH_ML = 300.0, 50.0
+
+
+def _flushed(parts: tuple[Portion, ...]) -> tuple[Portion, ...]:
+    """What is in the trap where much water ran down between one thing and the next."""
+    last = max((n for n, p in enumerate(parts[:-1]) if n and not p.moles and p.water_ml >= _FLUSHES_ML), default=None)
+    if last is None:
+        return parts
+    return (*(p.times(_STAYS) for p in parts[:last] if p.moles), *parts[last + 1 :])
 
 
 def _wetted(parts: tuple[Portion, ...], setting: Setting, dry: Sequence[Effect]) -> list[Effect]:
@@ -171,8 +183,10 @@ def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
         boils = boils or any(max(map(part.share_of, _SPITS_STRONG)) >= _NEARLY_PURE for part in parts)
         return effect.severity <= TOLD or not (boils or any(map(_strong_oxidiser, parts)))
     if effect.mechanism == "foam":
-        # Soda is what one sweeps on the spill of a salt that is sour, such as an etchant; a bottle of acid sprays.
-        return not any(part.substance_with(kind) for part in parts for kind in _ACIDS)
+        # Soda is what one sweeps on the spill of a salt that is sour, such as an etchant, and chalk on that of thin acid; a bottle of acid on soda sprays.
+        chalk = all(part.has("carbonate") == part.moles.get("calcium_carbonate", 0.0) for part in parts)
+        thin = all(max(map(part.share_of, _FUMING)) < _FUMES for part in parts)
+        return (chalk and thin) or not any(part.substance_with(kind) for part in parts for kind in _ACIDS)
     return effect.mechanism in _SMELLS and effect.severity <= TOLD
 
 

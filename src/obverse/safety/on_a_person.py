@@ -185,15 +185,23 @@ _ON_SKIN = {
 _THROUGH_SKIN, _WETS_A_HAND_ML = {"fluoride": 5.0, "poison": math.inf}, 5.0
 
 
+def _wets_mol(bath: Pool, entity: str, below_ph: float) -> float:
+    """Moles of an entity in what of a bath wets a hand, where it goes through skin."""
+    if bath.wet and bath.ph >= below_ph:
+        return 0.0
+    return bath.has(entity) * min(1.0, _WETS_A_HAND_ML / 1000 / bath.volume_l)
+
+
 def _on_skin(scene: Scene) -> None:
     """Bare hands in a bath, a holed glove, an eye, or the film and reel that come out of it."""
     if not scene.setting.bare_hands:
         return
-    pool = scene.first
+    # The hand is in what they become, or in one of them before.
+    baths = (scene.first, *(Pool((portion,)) for portion in scene.portions))
     for entity, below_ph in _THROUGH_SKIN.items():
         dose = swallowed()[entity]
-        grams = pool.has(entity) * (dose.salt_g_per_mol or 0.0) * min(1.0, _WETS_A_HAND_ML / 1000 / pool.volume_l)
-        if grams > _DOUBT * dose.kills_g and (not pool.wet or pool.ph < below_ph):
+        grams = max(_wets_mol(bath, entity, below_ph) for bath in baths) * (dose.salt_g_per_mol or 0.0)
+        if grams > _DOUBT * dose.kills_g:
             scene.say(
                 "through_the_skin", KILLS, f"{' with '.join(scene.names)}: it goes through the skin of a wet hand, without pain at first, and poisons whoever put it in",
                 f"{grams:.1g} g in what wets a hand", "Hands off; if it has touched skin, water at once, for long, and a hospital whether it hurts or not.",
@@ -219,7 +227,7 @@ def _on_skin(scene: Scene) -> None:
 _BREATHED_MG_PER_M3 = {
     "dichromate": 0.02, "persulfate": 0.1, "developer": 2.0, "selenite": 0.2, "mercury": 0.02, "cyanide": 1.0, "azide": 0.2, "lead": 0.1, "barium": 0.5, "asbestos": 0.01,
     "hydroxide": 2.0, "permanganate": 1.0, "silver": 0.05, "copper_ii": 1.0, "oxalate": 1.0, "fluoride": 1.0, "poison": 0.2, "aldehyde": 0.4, "hypochlorite": 1.0, "dithionite": 5.0,
-    "peroxide": 1.5, "iron_iii": 2.0, "sulfite": 5.0, "sulfide": 2.0, "ammonia": 15.0, "thiourea": 0.5, "powder_fuel": 4.0, "cellulose": 5.0,
+    "manganese_dioxide": 0.3, "halogen": 1.0, "peroxide": 1.5, "iron_iii": 2.0, "sulfite": 5.0, "sulfide": 2.0, "ammonia": 15.0, "thiourea": 0.5, "powder_fuel": 4.0, "cellulose": 5.0,
 }  # fmt: skip
 # Part of a powder that hangs in the air when it is sieved or swept, and of a liquid that is sprayed; times the limit at which it injures; mist of
 # a strong acid (our judgement; the last an occupational limit, from memory).

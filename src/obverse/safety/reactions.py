@@ -46,6 +46,8 @@ _CARBONATE_PH, _SULFITE_PH = 5.0, 3.0
 _DAMP_CARBONATE, _DAMP_SULFITE, _DAMP_OXYGEN_PER_H, _DRY_OXYGEN_PER_H = 0.1, 0.05, 5e-4, 1e-5
 # 1.8 % of butane in air burns; as it lies on the floor, half of that as a mean kills, a fifth is loud (our judgement).
 _BUTANE_BURNS, _GAS_KILLS, _GAS_WITH_FLAME, _GAS_LOUD = 0.018, 0.5, 0.15, 0.2
+# Fuel gas that makes a flame as long as an arm, a few grams (our judgement).
+_JET_MOL = 0.1
 # Carbon dioxide of a mole of butane.
 _CO2_OF_BUTANE = 4
 # Dithionite baths fall apart to bisulfite near this pH, this share an hour at 20 C; pK of sulfurous acid (from memory).
@@ -96,6 +98,8 @@ _NITRIDE_G, _AZIDE_G, _FULMINATE_G, _OXALATE_G, _ACETYLIDE_G = 112.5, 149.9, 150
 _SILVER_MOL = 2e-4
 # Silver of two bottles on a shelf from which their breaking is told: some grams of its salt (our judgement).
 _GRAMS_OF_SILVER_MOL = 0.02
+# Silver that is told of where it is handled for less than two hours: two tenths of a gram of nitride (our judgement).
+_HANDLED_MOL = 1.5e-3
 # Silver that a mole of ammonia takes up (two hold one, and some stays free), and lye that makes oxide of its salt (our judgement).
 _OF_AMMONIA, _LYE_MOL = 0.4, 0.01
 # No more ammonia than this on a silver says that somebody forgot to write it down; acid would have taken it (our judgement).
@@ -173,7 +177,7 @@ def _explosive_silver(scene: Scene) -> None:
                     f"up to {grams_words(taken, _NITRIDE_G)}",
                     "Never let it stand: within two hours dilute it, add salt, bring it slowly to pH 2 with dilute bisulfate.",
                 )
-            elif taken > (_GRAMS_OF_SILVER_MOL if setting.place == "shelf" else 1e-3):
+            elif taken > (_GRAMS_OF_SILVER_MOL if setting.place == "shelf" else _HANDLED_MOL):
                 scene.say(
                     "ammoniacal_silver",
                     HURTS,
@@ -276,6 +280,8 @@ _HEPTOXIDE_ACID, _CHLORATE_ACID, _HEPTOXIDE_G, _IODINE_G = 0.65, 0.3, 221.9, 254
 _AMMONIUM_MOL, _IODIDE_PH, _TRICHLORIDE_PH, _CHLORINES = 0.02, 8.5, 5, 3
 # Tubs of it that take the house along where they break and grow damp, 230 g of each and more (our judgement).
 _TUBS_MOL = 1.0
+# Iodine whose triiodide takes a finger or an eye, two grams; less of it bangs (our judgement).
+_MAIMING_IODINE_MOL = 8e-3
 # Perchloric acid from this much on, a spoonful (our judgement).
 _PERCHLORATE_MOL = 0.05
 # Ammonium nitrite falls apart where it is warm or below this pH, with so much heat (from memory).
@@ -340,7 +346,7 @@ def _explosive_others(scene: Scene) -> None:
     if iodine > 1e-3 and pool.has("ammonia") > _AMMONIUM_MOL and pool.wet and pool.ph > _IODIDE_PH:
         scene.say(
             "nitrogen_iodide",
-            KILLS,
+            KILLS if iodine > _MAIMING_IODINE_MOL else HURTS,
             "nitrogen triiodide, which explodes at a touch once it is dry",
             f"up to {grams_words(iodine, _IODINE_G)}",
             "Never iodine with ammonia.",
@@ -564,7 +570,10 @@ def _fire(scene: Scene) -> None:
                 # Two jars of a darkroom; only in one scoop or spill do they smoulder.
                 continue
             touchy = (name, fuel) in _TOUCHY and heat >= _TAKES_THE_HOUSE_KJ
-            if setting.place == "shelf" and not (touchy if dry else heat >= _TAKES_THE_HOUSE_KJ):
+            takes_the_house = heat >= _TAKES_THE_HOUSE_KJ
+            if (setting.place == "shelf" and not (touchy if dry else takes_the_house)) or (
+                setting.place == "damp" and not takes_the_house
+            ):
                 worst = min(worst, HURTS)
             scene.say(
                 f"fire_{name}",
@@ -918,6 +927,11 @@ def _displaced_air(scene: Scene) -> None:
     if setting.closed or inert + fuel < 0.1:
         return
     share = room_ppm(inert + fuel, replace(setting, breathing_min=min(10.0, setting.breathing_min))) / 1e6
+    if fuel > _JET_MOL and setting.flame and not burns:
+        scene.say(
+            "jet_of_gas", HURTS, "fuel gas that streams out beside a flame burns as a jet or a ball, and whoever holds it is burnt", amount_of(fuel),
+            "No flame and no glowing thing in the room; air, then switches.",
+        )  # fmt: skip
     if fuel and not burns:
         part = share / _BUTANE_BURNS
         scene.say(
@@ -1149,6 +1163,8 @@ _BEFORE: tuple[Callable[[Scene], None], ...] = (
 _LANDS_IN = 0.05
 # So far a buffer's pH may rise while a gas leaves it, and it goes on giving acid (our judgement).
 _KEEPS_WITHIN_PH = 0.5
+# Hours after which the air of a closed room carries off as much as an open tray still gives (our judgement).
+_GATHERS_H = 6.0
 
 
 def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why: str, do: str) -> None:
@@ -1162,16 +1178,20 @@ def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why:
     # A buffer gives its acid to what is left as the gas goes: as much of it as the pH rises little by; what the gas itself holds is no such.
     its_own = equilibrium - moles / (1 + 10 ** (ph + _KEEPS_WITHIN_PH - pka))
     follows = min(moles - equilibrium, max(0.0, scene.pool.acid_above(ph + _KEEPS_WITHIN_PH) - its_own))
-    scene.gas(
-        mechanism, gas, max(equilibrium, local), why, do, besides_mol=splash, follows_mol=max(0.0, follows) if equilibrium > local else 0.0
-    )  # fmt: skip
+    follows = max(0.0, follows) if equilibrium > local else 0.0
+    scene.gas(mechanism, gas, max(equilibrium, local), why, do, besides_mol=splash, follows_mol=follows)
+    if scene.setting.place == "standing":
+        # It dulls the nose, or nobody is there to smell it: what has gathered by the end is what whoever comes in breathes.
+        with scene.as_it_stands(_GATHERS_H):
+            scene.gas(mechanism, gas, equilibrium, why, do, follows_mol=follows)
 
 
 # pK of hydrogen sulfide (from memory), and the pH below which azide and fluoride are free enough to hurt; of selenite a metal makes
 # a little hydrogen selenide there, borohydride a third of it (our judgement).
 _PK_SULFIDE, _AZIDE_PH, _FLUORIDE_PH, _SELENIDE_PH, _SELENIDE_SHARE, _SELENIDE_BY_HYDRIDE = 7.0, 6, 5, 5, 0.05, 0.3
 # Iron cyanides fall apart in hot or strong acid: moles told of, what counts as hot (bath and rise), how much strong acid, hot and
-# cold, and hot acid of pH 2 break; cyanides of each (from memory).
+# cold, and hot acid of pH 2 break; cyanides of each (from memory). Acid of one mole a litre on six grams of them is told (our judgement).
+_STRONG_ON_CYANIDE, _IRON_CYANIDE_TOLD = 1.0, 0.02
 _IRON_CYANIDE_MOL, _BREAKS_C, _BREAKS_K, _BROKEN_HOT, _CYANIDES = 0.002, 60, 50, 0.5, 6
 # Hypophosphite in lye so strong, as pH (our judgement).
 _HYPOPHOSPHITE_MOL, _LYE_PH = 0.05, 13
@@ -1222,6 +1242,11 @@ def _toxic_from_salts(scene: Scene) -> None:
             "hot or strong acid breaks iron cyanides",
             "Never strong or hot acid on ferricyanide or ferrocyanide.",
         )
+        if strong > _STRONG_ON_CYANIDE and pool.has("iron_cyanide") > _IRON_CYANIDE_TOLD:
+            scene.say(
+                "acid_ferricyanide", TELLS, "hydrogen cyanide: strong acid breaks ferricyanide and ferrocyanide slowly, faster once it warms, and it gathers over the vessel",
+                amount_of(pool.has("iron_cyanide")), "Never strong or hot acid on ferricyanide or ferrocyanide; much cold water on it, and air.", gas="hydrogen_cyanide",
+            )  # fmt: skip
     if (
         pool.has("selenite") > 1e-4
         and (pool.has("metal") > 0.01 or pool.has("hydride") > 0.01)
@@ -1666,7 +1691,12 @@ def _nitrogen_gases(scene: Scene) -> None:
         )
     ammonium = first.has("ammonia") - first.substance("ammonia")
     # Lye, silicate, soda: whatever is alkaline above it takes the acid of ammonium, as far as the balance goes.
-    alkali = math.fsum(max(0.0, -acid_in(p, _PK_AMMONIUM)) for p in scene.portions if not p.has("ammonia"))
+    # Chalk does not dissolve in it.
+    alkali = math.fsum(
+        max(0.0, -acid_in(p, _PK_AMMONIUM))
+        for p in scene.portions
+        if not p.has("ammonia") and not p.moles.get("calcium_carbonate")
+    )
     freed = min(ammonium / (1 + 10 ** (_PK_AMMONIUM - pool.ph)), alkali)
     # A spent developer in the jug of the fixer only smells.
     warmer = 2 ** ((scene.setting.temperature_c - _SPEEDS_AT_C) / _AMMONIA_DOUBLES_K)
@@ -2011,13 +2041,16 @@ _ESSENCE_PH, _WATER_G = 5, 18
 _FORMALIN_PA, _FORMALIN, _HOT_FORMALIN, _A_NIGHT_H = 172, 0.37, 40.0, 10.0
 # Formalin that is poured: share by mass that counts as strong, a wine glass of it, and a spoonful left in a vessel (our judgement).
 _STRONG_FORMALIN, _POURED_MOL, _LEFT_MOL = 0.2, 0.3, 0.1
+# Hydrochloric acid that fumes while it is poured, share by mass, and a cup of it (our judgement).
+_FUMES_POURED, _POURED_ACID_MOL = 0.25, 2.0
 # Hydrochloric acid that makes a trace of the ether from formalin, share by mass (our judgement); pressure of bromine at 20 C.
 _ETHER_ACID, _BROMINE_PA = 0.03, 23000
 # Part of the chloride of iron and tin that leaves in an hour of boiling down, and the pH above which it stays (our judgement).
 _SPLIT_OFF, _STAYS_PH = 0.05, 3
 _SPLITS = (*_HYDROLYSED, "iron_iii_chloride_hexahydrate", "stannous_chloride_dihydrate")
-# Air that would burn of what has left a spill beside a flame: a flash that burns whoever stands in it (our judgement).
-_FLASH_M3 = 0.3
+# Air that would burn of what has left a spill beside a flame, a flash that burns whoever stands in it; half as much of what burns in the cold too,
+# for all of its cloud does (our judgement).
+_FLASH_M3, _LIGHT_FLASH_M3, _BURNS_IN_THE_COLD_C = 0.3, 0.15, 0.0
 # Solvents: moles and share by mass told of; parts of the lower explosive limit as the mean of the room, beside a flame and without.
 _SOLVENT_MOL, _SOLVENT_SHARE, _WITH_FLAME, _HALF_WAY, _A_FIFTH = 0.05, 0.3, 0.15, 0.5, 0.2
 # A solvent that lights at room temperature, beside a flame: two spoons of spirit (our judgement).
@@ -2057,6 +2090,15 @@ def _vapours(scene: Scene) -> None:
             "Lid on, fan, weaker acid.",
             all_of_it=True,
         )
+    fuming = max((p for p in scene.portions), key=lambda p: p.share_of("hydrochloric_acid"))
+    poured_acid = (
+        fuming.share_of("hydrochloric_acid") > _FUMES_POURED and fuming.moles["hydrochloric_acid"] > _POURED_ACID_MOL
+    )
+    if poured_acid and setting.place in ("mixing", "jug") and len(scene.portions) > 1:
+        scene.say(
+            "acid_poured", TELLS, "strong hydrochloric acid fumes while it is poured: it stings eyes, nose and throat, and rusts what is of iron near it",
+            amount_of(fuming.moles["hydrochloric_acid"]), "Window open, goggles and gloves; the acid into much cold water, outdoors if it can be.", gas="hydrogen_chloride",
+        )  # fmt: skip
     strongest = max(p.share_of("sulfuric_acid") for p in scene.portions)
     if strongest > _DRIVING_PORTION and pool.share_of("sulfuric_acid") > _DRIVING_WHOLE and pool.has("chloride") > 0.01:
         driven = 0.5 * min(pool.has("chloride"), 2 * pool.substance("sulfuric_acid"))
@@ -2148,12 +2190,12 @@ def _vapours(scene: Scene) -> None:
         part = room_ppm(moles, setting) / 1e6 / known.lower_explosive
         # The vapour lies on the floor: there it is several times the mean, and so much air of it burns.
         near_m3 = moles * MOLAR_LITRES / 1000 / known.lower_explosive
+        flash_m3 = _LIGHT_FLASH_M3 if known.flash_c < _BURNS_IN_THE_COLD_C else _FLASH_M3
         severity = (
             KILLS
             if part > _WITH_FLAME and setting.flame
             else HURTS
-            if part > _HALF_WAY
-            or (setting.flame and near_m3 > _FLASH_M3 and known.flash_c < setting.room.temperature_c)
+            if part > _HALF_WAY or (setting.flame and near_m3 > flash_m3 and known.flash_c < setting.room.temperature_c)
             else 2
             if part > _A_FIFTH
             else 1
@@ -2208,7 +2250,10 @@ _POISON_PPM, _POISON_MOL = 300, 0.01
 # Bar over the air outside: what a cap holds, what no bottle holds, what throws glass like a grenade, what kills with scalding liquid, strong
 # lye or poison; the warming that scalds, and the lye of a tenth by weight as pH; lids that fly off before anything bursts (our judgement;
 # the rest is record ``hazard.refused.burst_litres``).
-_CAP_BAR, _NO_BOTTLE_BAR, _SHRAPNEL_BAR, _BURSTS_BAR, _SCALDS_K, _LYE_BURST_PH = 1.5, 20, 60, 3, 55, 14.3
+_CAP_BAR, _NO_BOTTLE_BAR, _SHRAPNEL_BAR, _BURSTS_BAR, _SCALDS_K, _LYE_BURST_PH = 1.5, 20, 60, 3, 55, 14.5
+# A burst is refused for what it throws, and not for splitting a bottle: poison, acetylene, splinters, much gas, and these, as pH, warming in
+# kelvins and litres of gas: strong acid that is hot, all of it boiling, hot liquid with much gas behind it (our judgement).
+_EATS_BELOW_PH, _ALL_BOILS_K, _MUCH_GAS_L = -0.5, 110, 20
 _LIDS = ("carry_over", "damp")
 # Bar that lifts the lid of a tank, which no thread holds (our judgement).
 _LID_BAR = 0.7
@@ -2229,7 +2274,11 @@ def _throws(scene: Scene, bar: float, gas_l: float, *, toxic: bool) -> bool:
     grenade = gas_l > number("hazard.refused.burst_litres") or pool.has("solid_carbon_dioxide")
     if bar > _NO_BOTTLE_BAR and (grenade or (scene.setting.glass and bar > _SHRAPNEL_BAR)):
         return True
-    return bar > _BURSTS_BAR and (pool.rise_k > _SCALDS_K or (pool.wet and pool.ph > _LYE_BURST_PH))
+    # What is thrown: boiling lye or acid that blinds and eats, or all of it boiling over at once.
+    scalds = pool.rise_k > _SCALDS_K
+    eats = pool.wet and (pool.ph > _LYE_BURST_PH or (scalds and pool.ph < _EATS_BELOW_PH))
+    boils_over = pool.rise_k > _ALL_BOILS_K or (scalds and gas_l > _MUCH_GAS_L and bar > _SHRAPNEL_BAR)
+    return bar > _BURSTS_BAR and (eats or boils_over)
 
 
 def _pressure(scene: Scene) -> None:
@@ -2303,7 +2352,8 @@ def _heat(scene: Scene) -> None:
     erupts = min(lye, scene.first.substance(*_ERUPTING_ACIDS)) > _ERUPTS_MOL and scene.pool.rise_k > _ERUPTS_K
     if erupts and scene.pool.heat_kj > _ERUPTS_KJ:
         scene.say(
-            "eruption", KILLS, "strong acid on strong lye erupts: it boils at once and throws both into the face",
+            # Nobody stands over two bottles that break on a shelf.
+            "eruption", HURTS if scene.setting.place == "shelf" else KILLS, "strong acid on strong lye erupts: it boils at once and throws both into the face",
             f"about {scene.pool.heat_kj:.0f} kJ, enough for {scene.pool.rise_k:.0f} K if nothing boiled off",
             "Never one drain opener after another, nor acid to put strong lye right; leave it, and call for help.",
         )  # fmt: skip

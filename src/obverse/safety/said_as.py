@@ -23,7 +23,7 @@ MATTER: dict[str, str] = {
 _HANDLED = frozenset((
     "a", "an", "the", "my", "our", "some", "few", "of", "in", "on", "over", "up", "to", "at", "and", "new", "old", "clean", "big", "small",
     "wet", "damp", "dry", "drying", "hung", "hanging", "lying", "standing", "warm", "cold", "cool", "bare", "first", "second", "two", "three",
-    "house", "home", "kitchen", "cellar", "bathroom", "line",
+    "house", "home", "kitchen", "cellar", "bathroom", "line", "led", "red",
 ))  # fmt: skip
 # Words that mean a thing only where nothing else is said: "mystery salt" is not table salt.
 VAGUE = frozenset((
@@ -43,6 +43,36 @@ def said_words() -> dict[str, tuple[str, ...]]:
     """Substance keys by the word that may mean them, the likeliest first."""
     rows = json.loads(files("obverse.safety").joinpath("data/said_as.json").read_text(encoding="utf-8"))
     return {word: (meant,) if isinstance(meant, str) else tuple(meant) for word, meant in (rows | MATTER).items()}
+
+
+# Metals by name, the ones not known here as their nearest kin, and the shapes in which a metal is bare and no salt.
+_METALS = {
+    "copper": "copper", "brass": "copper", "bronze": "copper", "silver": "silver", "lead": "lead", "tin": "iron", "pewter": "lead", "iron": "iron", "steel": "iron", "nickel": "iron",
+    "chromium": "iron", "cobalt": "iron", "zinc": "zinc", "aluminium": "aluminium", "aluminum": "aluminium", "magnesium": "magnesium", "titanium": "aluminium", "calcium": "magnesium",
+    "sodium": "sodium", "potassium": "sodium", "lithium": "sodium",
+}  # fmt: skip
+_SHAPES = (
+    "turning", "filing", "powder", "dust", "shaving", "piece", "chip", "scrap", "sheet", "plate", "rod", "wire", "coil", "tube", "pipe", "nail", "clipping", "mesh", "granule",
+    "ribbon", "grain", "strip", "lump", "chunk", "offcut", "swarf", "gauze", "wool", "shot", "bar", "ingot", "coin", "flake", "foil", "disc", "metal",
+)  # fmt: skip
+# Salts of these are sold as powder, pieces or lumps too: only what nobody sells of a salt says the metal.
+_SALTS_TOO = frozenset(("calcium", "potassium", "sodium", "chromium", "cobalt", "nickel"))
+_ONLY_METAL = frozenset(("turning", "wire", "metal", "foil", "ingot", "shaving", "chunk"))
+_METAL_IN_SHAPE = re.compile(rf"(?<![a-z])({'|'.join(_METALS)})(?: metal)? ({'|'.join(_SHAPES)})s?(?![a-z])")
+
+
+def bare_metal(name: str) -> str | None:
+    """Metal that a name says by its shape, such as ``"copper turnings"``; None where it says none.
+
+    Parameters
+    ----------
+    name : str
+        Lower case.
+    """
+    said = _METAL_IN_SHAPE.search(name)
+    if said is None or said[0] in said_words() or said[0].removesuffix("s") in said_words():
+        return None
+    return None if said[1] in _SALTS_TOO and said[2] not in _ONLY_METAL else _METALS[said[1]]
 
 
 # What says nothing of the harm where the other half of the name tells more.
@@ -142,6 +172,9 @@ def meant_by(name: str) -> tuple[str, ...]:
     if matter := plain_matter(left):
         return matter
     found: list[str] = []
+    if metal := bare_metal(left):
+        found.append(metal)
+        left = _METAL_IN_SHAPE.sub(" ", left)
     for words, keys in salts_in(left):
         found += keys
         left = left.replace(words, " ")

@@ -23,8 +23,8 @@ _HARMS = HURTS
 _PUFF_MOL, _PUFFS = 5e-4, 10
 # Gases that burn, and from how much on they are told of while somebody stands there (our judgement).
 _BURNING_GASES, BURNS_MOL = ("hydrogen", "acetylene"), 0.1
-# Share from which what left is replaced no more often (our judgement).
-_REPLACED_UP_TO = 0.99
+# Share from which what left is replaced no more often: what boils or is driven out at once, and what goes by itself for hours (our judgement).
+_REPLACED_UP_TO, _REPLACED_IN_HOURS = 0.99, 1 - 1e-9
 # So warm a pool drives its gases out. A concentration that rounds to ten and more is told without decimals.
 _HOT_C, _WHOLE_PPM, _MINUTES_PER_H = 85, 9.5, 60.0
 
@@ -56,11 +56,11 @@ class Scene:
             )
 
     @contextmanager
-    def as_it_stands(self) -> Iterator[None]:
-        """What comes by and by while it stands open: the air of the room carries it off as slowly."""
+    def as_it_stands(self, most_h: float = math.inf) -> Iterator[None]:
+        """What comes by and by while it stands open, up to `most_h`: the air of the room carries it off as slowly."""
         was = self.setting
         if not was.closed and was.hours:
-            self.setting = replace(was, breathing_min=_MINUTES_PER_H * was.hours)
+            self.setting = replace(was, breathing_min=_MINUTES_PER_H * min(most_h, was.hours))
         yield
         self.setting = was
 
@@ -94,7 +94,8 @@ class Scene:
             share = leaving_share(gas, moles, self.pool.volume_l, lies, hot=self.hot, temperature_c=warm_c)
         whole = moles + follows_mol
         # Replaced as it leaves; what boils out at once is not replaced for ever.
-        left = max(moles * share, whole * (1 - (1 - min(share, _REPLACED_UP_TO)) ** (moles / whole)))
+        most = _REPLACED_UP_TO if self.hot or all_of_it else _REPLACED_IN_HOURS
+        left = max(moles * share, whole * (1 - (1 - min(share, most)) ** (moles / whole)))
         ppm = room_ppm(min(whole, left + besides_mol), lies)
         severity = gas_severity(gas, ppm, lies)
         slowly = gas in STINGS and not all(p.at_once for p in self.portions)

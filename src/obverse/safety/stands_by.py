@@ -105,6 +105,8 @@ _EATS_PIPES_MOL, _ACID_OF_PIPES_PH, _LYE_OF_PIPES_PH = 1.0, 1.0, 13.5
 _ETCHES_MOL, _ETCHES_MOL_PER_L = 0.5, 0.5
 # Solvents that mix with water float no film, but their vapour comes back up from this much on: a wine glass, a large bottle of spirit.
 _KETONE_DOWN_MOL, _SPIRIT_DOWN_MOL = 1.0, 6.0
+# The same beside a flame or with hot water: a spoonful or two, a cup of spirit (our judgement).
+_DRIVEN_UP_MOL, _SPIRIT_DRIVEN_UP_MOL, _DRIVES_UP_C = 0.15, 1.5, 45.0
 # What a septic tank is told of: a gram or so of each; acid and lye that turn its water.
 _SEPTIC_MOL, _SEPTIC_ACID_MOL, _SEPTIC_PH = 3e-3, 0.3, (4.0, 11.0)
 _TANK_POISONS = ("silver", "copper_ii", "mercury", "lead", "dichromate", "permanganate", "hypochlorite", "thiosulfate", "thiocyanate", "thiourea") + (
@@ -136,6 +138,12 @@ def _down_the_pipe(scene: Scene) -> None:
             "Not down any drain.",
         )  # fmt: skip
     burning = pool.substance(*_LIGHT)
+    driven = burning + light > _DRIVEN_UP_MOL or pool.has("alcohol") > _SPIRIT_DRIVEN_UP_MOL
+    if driven and (setting.flame or setting.temperature_c > _DRIVES_UP_C):
+        scene.say(
+            "drain_flash", HURTS, "a light solvent in the trap comes back up as vapour, at once where hot water drives it, and flashes at a flame or spark",
+            amount_of(burning + light + pool.has("alcohol")), "Not down any drain; no flame and no switch near, cold water only, window open.",
+        )  # fmt: skip
     if burning > _CELLAR_FULL_MOL:
         scene.say(
             "drain_fire", KILLS, "light spirit floats on the trap and fills pipe and room with vapour: a switch or a flame far away sets it off", amount_of(burning),
