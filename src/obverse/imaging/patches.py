@@ -831,13 +831,15 @@ def doubts(chosen: Layout) -> tuple[PatchDoubt, ...]:
     counts = range(max(2, chosen.count - _OTHERS), chosen.count + _OTHERS + 1)
     trials = work.tried(counts)
     roughly = {count: trials[count][0][0] + _NEEDLESS * count for count in counts}
-    own = chosen.cost + work.turns(work.to_samples(chosen.edges)) + _NEEDLESS * chosen.count
+    own = chosen.cost + _NEEDLESS * chosen.count
+    # Which way a row goes speaks against another number only: the person's is believed.
+    turns = work.turns(work.to_samples(chosen.edges))
     found = []
     for count in counts:
         if count == chosen.count or roughly[count] - roughly[chosen.count] > _CLEARLY:
             continue
         cost, edges = work.best(trials[count][0][1], count)
-        found.append(PatchDoubt(count, own - (cost + work.turns(edges) + _NEEDLESS * count)))
+        found.append(PatchDoubt(count, own - (cost + max(work.turns(edges) - turns, 0.0) + _NEEDLESS * count)))
     return tuple(sorted((d for d in found if d.gain > 0), key=lambda d: -d.gain))
 
 
