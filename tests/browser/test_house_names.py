@@ -53,3 +53,18 @@ def test_markup_stays_text(filled, page_at):
             page.wait_for_function("() => !document.getElementById('message').textContent.startsWith('Looking')")
         assert page.evaluate("window.broken") is None, path
         assert page.locator("img[src=x]").count() == 0, path
+
+
+def test_a_name_of_one_long_word_leaves_the_page_as_wide_as_its_window(filled, page_at):
+    page = page_at(390)
+    page.goto(filled.url + "/notebook")
+    for tag in ("h1", "h3", "strong", "p", "a"):
+        wide = page.evaluate(
+            """tag => {
+              const one = document.createElement(tag); one.textContent = "W".repeat(300);
+              document.querySelector("main").append(one);
+              const root = document.documentElement; const wide = root.scrollWidth - root.clientWidth;
+              one.remove(); return wide; }""",
+            tag,
+        )
+        assert wide == 0, tag

@@ -181,6 +181,13 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
     }
     bench = workbench_of(request).bench
     ask_first(request, "formula", bench.key_of(document))
+    # A form that was begun from nothing changes nothing that stands: only one that was opened does.
+    if not document["key"] and bench.key_of(document) in bench.own_formulas():
+        raise InputError(
+            f"a formula called {document['name']!r} stands already",
+            where="name",
+            remedy="choose another name, or open that one to change it",
+        )
     try:
         key = bench.keep_formula(document, expected_revision=_revision(form))
     except ConflictError:

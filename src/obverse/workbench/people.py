@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+import unicodedata
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
@@ -62,7 +63,8 @@ class People(Place):
         ConflictError
             If somebody has that name.
         """
-        name = " ".join(name.split())
+        # What joins pictures or turns the way of reading is seen in no name, and no reason to refuse one.
+        name = " ".join("".join(sign for sign in name if unicodedata.category(sign) != "Cf").split())
         if not name or len(name) > MOST_CHARACTERS_OF_A_PERSON or not name.isprintable() or not plain_name(name):
             raise InputError(
                 f"a name has 1 to {MOST_CHARACTERS_OF_A_PERSON} signs, letters or figures among them",

@@ -150,13 +150,14 @@ class Processes(Place):
         """Begin a process from nothing, a process, ``evening:ID`` (``evening:last``) or ``recipe:ID``; returns its id."""
         start = self._source(source)
         title = " ".join(name.split())
-        if not words.id_from(title, most=60):
+        stem = words.id_from(title, most=60, joint="_")
+        if not stem:
             raise InputError(
                 "a process needs a name with letters or figures",
                 where="name",
                 remedy="give one, such as 'my fogging way'",
             )
-        key = words.free_id(words.id_from(title, most=60, joint="_"), {*self._store.ids("route"), *routes()}, joint="_")
+        key = words.free_id(stem, {*self._store.ids("route"), *routes()}, joint="_")
         if start is None:
             start = Process(key=key, name=title, steps=(_blank(),))
         process = start.model_copy(update={"key": key, "name": title})
