@@ -276,6 +276,12 @@ JUDGED = [
     "| twenty-three again, on the engine mended by twenty-one and twenty-two and not by it | 19 | 0 | 1 | 98.6 | 0 | 0.0 |",
     "| twenty-four, 140 situations in plain words | 19 | 1 | 1 | 91.4 | 0 | 1.4 |",
     "| twenty-four again, on the engine mended by twenty-one and twenty-two and not by it | 19 | 1 | 1 | 91.4 | 0 | 1.4 |",
+    "| twenty-five, 140 situations in fields and numbers | 19 | 0 | 0 | 98.6 | 0 | 5.7 |",
+    "| twenty-five again, on the engine mended by other sets and not by it | 19 | 0 | 0 | 98.6 | 0 | 4.3 |",
+    "| twenty-six, 140 situations in plain words | 20 | 1 | 1 | 92.9 | 0 | 1.4 |",
+    "| twenty-six again, on the engine mended by other sets and not by it | 20 | 0 | 1 | 94.3 | 0 | 1.4 |",
+    "| names by a fifth hand, 332 | 51 | 0 | 1 | 94.5 | 0 | 4.2 |",
+    "| the same, on the engine mended by other sets and not by it | 51 | 0 | 1 | 95.1 | 0 | 2.4 |",
 ]
 
 

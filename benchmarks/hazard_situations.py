@@ -298,6 +298,10 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
     # "Sulfuric acid (drain cleaner)": what it is for does not change what it is.
     if said_key and _JOB.search(said_of) and exact_key(outside):
         said_key = None
+    shop, _, held = outside.partition(" with ")
+    if shop.strip() in _WORKS and shop.strip() not in BATHS and not said_key:
+        # "Rust remover with hydrofluoric acid": what it holds is surer than what the shop calls it.
+        said_key = exact_key(held)
     key = said_key or key_of(re.split(r" (?:in|with|for|from) ", outside)[0]) or key_of(name)
     if not re.search(
         r"bleach|fogger|fixer|bath|developer|toner|stock|granules|waste|reducer|leftovers|\bin\b|\band\b|\bwith\b",
@@ -555,6 +559,7 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     if key == "water" and _STRENGTH.search(strength) and (whence := _WATER_OF.search(name.lower())):
         # Rinse water of something holds as much of it as is said.
         key = key_of(whence[1]) or key
+        besides.pop(key or "", None)
     contents: dict[str, str] = {}
     for inner in part.get("contains") or ():
         inner_key = key_of(inner["substance"])

@@ -59,6 +59,11 @@ tray of ammonia of 0.3 % in 8 m3 (58 ppm reckoned in half an hour; the short lim
 70 ordinary). First runs: 0 and 1 of 19, 98.6 %, 0, 1.4 %; 1 and 1 of 19, 91.4 %, 0, 1.4 %; six and eleven cautions made refusals. Of the engine mended by
 twenty-one and twenty-two the same, but needless 0.0 % and 1.4 %; mended by both: 0 and 0, 100 %, 0, 0.0 % both. Most misses of twenty-four were of its reader:
 what a strength names beside a name of the shop, a use in brackets, what clings, a pH, a dilution.
+
+`benchmarks/hazard_situations_twentyfive.json` (fields and numbers) and `..._twentysix.json` (plain words): 140 each of two more hands (70 dangerous,
+70 ordinary). First runs: 0 and 0 of 19, 98.6 %, 0, 5.7 %; 1 and 1 of 20, 92.9 %, 0, 1.4 %; five and eight cautions made refusals. Of the engine mended by
+other sets and not by these: 0 and 0, 98.6 %, 0, 4.3 %; 0 and 1, 94.3 %, 0, 1.4 %; six and eight. Mended by both: 0 and 0, 100 %, 0, 1.4 %; 0 and 0, 100 %,
+0, 0.0 %; six and eight. The flocks of rust of 3.7 mmol of iron in a weak ammonia bath stay told: the truth names them and asks for silence.
 """
 
 import json
@@ -148,6 +153,8 @@ LATER = [
     ("twentytwo", 140, 18),
     ("twentythree", 140, 19),
     ("twentyfour", 140, 19),
+    ("twentyfive", 140, 19),
+    ("twentysix", 140, 20),
 ]
 
 

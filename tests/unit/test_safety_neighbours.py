@@ -1,5 +1,7 @@
 """Classes of harm that single situations belonged to, each tried on neighbours of it with other amounts, and on ordinary ones."""
 
+from dataclasses import replace
+
 import pytest
 
 from benchmarks.hazard_situations import key_of, named_strengths, read
@@ -148,3 +150,118 @@ def test_what_somebody_does_is_read_in_other_words_too(role, field):
 
     assert reads(role)
     assert not reads("in the jug, gloves on, away from food")
+
+
+def told_in(portions, mechanism, place="mixing", **more):
+    setting = replace(setting_for(place, ROOM), **more)
+    return max((e.severity for e in assess(portions, setting) if e.mechanism == mechanism), default=0)
+
+
+@pytest.mark.parametrize(
+    ("parts", "place", "told"),
+    [
+        # A sour sulfite bath stings over the vessel; a clearing bath of the trade, an acid fixer and a bisulfite stop do not.
+        ([liquid("sheet", {"sodium_sulfite": 50, "tartaric_acid": 80}, 500)], "mixing", 2),
+        ([liquid("clearing", {"sodium_metabisulfite": 50}, 1000)], "mixing", 0),
+        ([liquid("hardening fixer", {"sodium_thiosulfate": 240, "sodium_sulfite": 15, "acetic_acid": 17, "potassium_alum": 15}, 1000)], "mixing", 0),
+        ([liquid("stop", {"sodium_metabisulfite": 10, "acetic_acid": 10}, 500)], "mixing", 0),
+        # Crystals, as they are tipped in.
+        ([powder("sulfite", {"sodium_sulfite": 20}), powder("citric acid", {"citric_acid": 20}), Portion("water", {}, 500.0)], "mixing", 2),
+        ([powder("metabisulfite", {"sodium_metabisulfite": 10}), powder("boric acid", {"boric_acid": 10}), Portion("water", {}, 500.0)], "mixing", 0),
+        # A heap on a shelf, wetted.
+        ([powder("metabisulfite", {"sodium_metabisulfite": 500}), liquid("rust remover", {"phosphoric_acid": 100}, 500)], "shelf", 2),
+        ([powder("metabisulfite", {"sodium_metabisulfite": 500}), liquid("vinegar", {"acetic_acid": 50}, 1000)], "shelf", 0),
+        ([powder("sulfite", {"sodium_sulfite": 500}), liquid("descaler", {"citric_acid": 200}, 500)], "shelf", 0),
+    ],
+)  # fmt: skip
+def test_sulfur_dioxide_is_told_by_the_air_over_it(parts, place, told):
+    told_of = max(told_in(parts, mechanism, place) for mechanism in ("sulfite_stings", "acid_sulfite"))
+    assert told == min(2, told_of)
+
+
+@pytest.mark.parametrize(("grams", "stop", "told"), [(12, 30, True), (1, 30, False), (12, 0, False)])
+def test_dithionite_in_used_stop_bath_smells(grams, stop, told):
+    parts = [liquid("fogging", {"sodium_dithionite": 2 * grams, "sodium_carbonate": 4}, 500), liquid("used stop", {"acetic_acid": stop}, 900)]  # fmt: skip
+    assert told == any(told_in(parts, m, "jug") for m in ("sulfite_stings", "acid_sulfite"))
+
+
+@pytest.mark.parametrize(
+    ("metal", "salt", "told"),
+    [
+        (powder("zinc metal", {"zinc": 15}), powder("chlorate", {"potassium_chlorate": 15}), 4),
+        (powder("aluminium metal", {"aluminium": 15}), powder("permanganate", {"potassium_permanganate": 30}), 4),
+        (powder("aluminium foil", {"aluminium": 15}), powder("permanganate", {"potassium_permanganate": 30}), 3),
+        (powder("zinc granules", {"zinc": 15}), powder("permanganate", {"potassium_permanganate": 30}), 3),
+        (powder("aluminium metal", {"aluminium": 15}), liquid("bleach", {"potassium_permanganate": 3}, 500), 0),
+    ],
+)
+def test_a_metal_of_no_shape_that_is_mixed_with_an_oxidiser_is_flash_powder(metal, salt, told):
+    assert told == max((e.severity for e in assess([metal, salt], setting_for("mixing", ROOM)) if e.mechanism.startswith("fire")), default=0)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("scoop", "tub", "place", "told"),
+    [
+        ({"sodium_dichloroisocyanurate": 4}, {"calcium_hypochlorite": 500}, "damp", 3),
+        ({"calcium_hypochlorite": 3}, {"trichloroisocyanuric_acid": 800}, "carry_over", 3),
+        ({"calcium_hypochlorite": 0.5}, {"trichloroisocyanuric_acid": 800}, "mixing", 0),
+        ({"trichloroisocyanuric_acid": 4}, {"sodium_dichloroisocyanurate": 500}, "mixing", 0),
+        ({"calcium_hypochlorite": 4}, {"trichloroisocyanuric_acid": 4}, "shelf", 0),
+    ],
+)
+def test_one_pool_chlorine_on_the_scoop_of_another(scoop, tub, place, told):
+    assert told == told_in([powder("scoop", scoop), powder("tub", tub)], "two_chlorines", place)
+
+
+@pytest.mark.parametrize(
+    ("carried", "bath", "told"),
+    [
+        ({"hydrogen_peroxide": 30}, {"sodium_carbonate": 30}, 2),
+        ({"hydrogen_peroxide": 3}, {"ammonia": 10}, 0),
+        ({"hydrogen_peroxide": 30}, {"sodium_sulfite": 50, "sodium_carbonate": 30}, 0),
+        ({"potassium_dichromate": 8, "sulfuric_acid": 8}, {"nonionic_wetting_agent": 0.5}, 2),
+        ({"sodium_thiosulfate": 160}, {"nonionic_wetting_agent": 0.5}, 0),
+        ({"potassium_permanganate": 2, "sulfuric_acid": 10}, {"sodium_metabisulfite": 25}, 0),
+    ],
+)
+def test_what_lifts_the_layer_or_dries_in_is_told(carried, bath, told):
+    assert told == told_in([liquid("in the film", carried, 10), liquid("next", bath, 500)], "spoils_film", "carry_over")
+
+
+@pytest.mark.parametrize(
+    ("name", "bath", "told"),
+    [
+        ("negative strip", {"sodium_hypochlorite": 30}, 2),
+        ("test print", {"sodium_hydroxide": 20}, 2),
+        ("negative strip", {"sodium_hypochlorite": 1}, 0),
+        ("film strip", {"sodium_carbonate": 50}, 0),
+        ("film tank", {"sodium_hypochlorite": 30}, 0),
+    ],
+)
+def test_cleaner_and_lye_eat_the_gelatin_of_what_is_a_picture(name, bath, told):
+    assert told == told_in([powder(name, {"polystyrene": 5}), liquid("bath", bath, 500)], "eats_gelatin")
+
+
+@pytest.mark.parametrize(
+    ("parts", "mechanism", "place", "more", "told"),
+    [
+        ([powder("lime", {"calcium_oxide": 60}), Portion("water", {}, 500.0)], "slakes", "standing", {}, 3),
+        ([powder("slaked lime", {"calcium_hydroxide": 60}), Portion("water", {}, 500.0)], "slakes", "mixing", {}, 0),
+        ([powder("salt", {"hydroxylamine_sulfate": 10})], "hydroxylamine_heated", "mixing", {"temperature_c": 150.0}, 3),
+        ([liquid("developer", {"hydroxylamine_sulfate": 3}, 1000)], "hydroxylamine_heated", "mixing", {"temperature_c": 85.0}, 0),
+        ([powder("salt", {"hydroxylamine_sulfate": 30}), powder("lye", {"sodium_hydroxide": 20})], "hydroxylamine_lye", "mixing", {}, 3),
+        ([liquid("etch", {"hydrofluoric_acid": 30}, 300)], "eats_glass", "shelf", {"glass": True}, 3),
+        ([liquid("bleach", {"potassium_permanganate": 3}, 300)], "eats_glass", "shelf", {"glass": True}, 0),
+        ([liquid("intensifier", {"mercury_ii_chloride": 20}, 250), powder("steel wool", {"iron": 5})], "mercury_thrown_out", "standing", {}, 3),
+        ([liquid("intensifier", {"mercury_ii_chloride": 20}, 250), liquid("salt water", {"sodium_chloride": 20}, 250)], "mercury_thrown_out", "jug", {}, 0),
+        ([Portion("spirit on a film", {"isopropanol": 0.3}), Portion("air")], "dries_by_a_flame", "carry_over", {"flame": True}, 3),
+        ([Portion("spirit on a film", {"isopropanol": 0.3}), Portion("water", {}, 500.0)], "dries_by_a_flame", "carry_over", {}, 0),
+        ([liquid("last wash", {"sodium_thiosulfate": 0.5}, 5000)], "septic_tank", "drain", {"septic": True}, 0),
+        ([liquid("fixer", {"sodium_thiosulfate": 160}, 500)], "septic_tank", "drain", {"septic": True}, 2),
+        ([liquid("ammonia bath", {"ammonia": 6, "silver_ammine_chloride": 0.8}, 500)], "ammoniacal_silver", "standing", {"hours": 0.2}, 0),
+        ([liquid("ammonia bath", {"ammonia": 6, "silver_ammine_chloride": 0.8}, 500)], "ammoniacal_silver", "standing", {"hours": 3.0}, 4),
+        ([liquid("ammonia bath", {"ammonia": 20, "silver_ammine_chloride": 8}, 500)], "ammoniacal_silver", "standing", {"hours": 0.2}, 3),
+    ],
+)  # fmt: skip
+def test_classes_told_from_amount_place_and_time(parts, mechanism, place, more, told):
+    assert told == told_in(parts, mechanism, place, **more)

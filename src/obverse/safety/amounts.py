@@ -38,7 +38,7 @@ _STRONG_G_PER_L, _STANDS_H, _WARMED_C = 300.0, 48.0, 60.0
 # Things that say something of the place or the vessel: the field of a setting that each makes true.
 _SAID_OF_IT = {
     "closed_jug": "closed", "germicidal_lamp": "ultraviolet", "septic_tank": "septic", "dust": "dusty", "narrow_bottle": "narrow", "glass_vessel": "glass", "spilt": "spilt",
-} | {name: name for name in ("food_vessel", "asthma", "flame", "bare_hands", "glass_stopper", "metal_reel")}  # fmt: skip
+} | {name: name for name in ("food_vessel", "asthma", "flame", "bare_hands", "glass_stopper", "metal_reel", "film")}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -118,7 +118,7 @@ class _Way:
 
 
 def _met_or_done(things: Sequence[Brought], context: str, room: Room | None, *, named: bool) -> list[Finding]:
-    way = _decoloured(things) or (_acidified(things) if context in _ACIDIFIED_IN else None)
+    way = _decoloured(things, context) or (_acidified(things) if context in _ACIDIFIED_IN else None)
     if way is None:
         return _met(things, context, room, named=named)
     # What the house itself does with these two is no refusal; what becomes of it another way is told with its amounts.
@@ -132,12 +132,13 @@ def _met_or_done(things: Sequence[Brought], context: str, room: Room | None, *, 
     return [*(_another_way(finding, way) for finding in told), *right]
 
 
-def _decoloured(things: Sequence[Brought]) -> _Way | None:
+def _decoloured(things: Sequence[Brought], context: str) -> _Way | None:
     """Where a used bath meets what takes its colour away; nothing where more of that is told than the bath takes."""
     portions = [portion_of(thing.given, thing.amount) for thing in things]
     for place, (thing, portion) in enumerate(zip(things, portions, strict=True)):
         bath = formulas().get(thing.given.removeprefix("used_")) if isinstance(thing.given, str) else thing.given
         doses = decolouring_g(bath, portion.volume_ml) if isinstance(bath, Formula) else {}
+        used = context == "waste" and isinstance(thing.given, str) and thing.given.startswith("used_")
         for other, (added, brings) in enumerate(zip(things, portions, strict=True)):
             [key, *more] = brings.moles or [""]
             if more or key not in doses:
@@ -151,7 +152,8 @@ def _decoloured(things: Sequence[Brought]) -> _Way | None:
                 f"at most about {most:.2g} {unit} to {portion.volume_ml:.0f} mL.",
                 _with_amounts(things, {place: Amount(portion.volume_ml, "mL"), other: Amount(most, unit)}),
                 "All of it at once",
-                Level.DANGER,
+                # A used bleach that is spent with the clearing bath in the jug is the usual way of it; a fresh one, or the powder, is none.
+                Level.NOTE if used and not brings.solid else Level.DANGER,
             )
     return None
 
@@ -197,7 +199,9 @@ def _with_amounts(things: Sequence[Brought], amounts: dict[int, Amount]) -> tupl
 
 def _another_way(finding: Finding, way: _Way) -> Finding:
     text = f"{way.otherwise}: {finding.text}"
-    return replace(finding, refused=False, level=way.level, text=text, advice=way.advice)
+    # What may kill another way is loud even where the two are an ordinary deed.
+    level = Level.DANGER if finding.refused and way.level is Level.NOTE else way.level
+    return replace(finding, refused=False, level=level, text=text, advice=way.advice)
 
 
 def _met(things: Sequence[Brought], context: str, room: Room | None, *, named: bool) -> list[Finding]:

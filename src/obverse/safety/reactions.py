@@ -20,7 +20,7 @@ from obverse.safety.over_time import BEFORE, WET
 from obverse.safety.properties import gases, narcotics, oxidants, reductants, volatiles
 from obverse.safety.recorded import RECORDED
 from obverse.safety.redox import FARADAY_KJ_PER_V, react, strong_acid
-from obverse.safety.release import MOLAR_LITRES, gas_severity, leaving_share, room_ppm
+from obverse.safety.release import MOLAR_LITRES, dissolved_capacity_mol_per_l, gas_severity, leaving_share, room_ppm
 from obverse.safety.scene import BURNS_MOL, Scene, amount_of, concentrated, grams_words, metal_dust_mol, ppm_words
 from obverse.safety.setting import HURTS, KILLS, LEAST_AIR_ML, TELLS, Effect, Setting
 from obverse.safety.stands_by import PLACED
@@ -100,6 +100,8 @@ _SILVER_MOL = 2e-4
 _GRAMS_OF_SILVER_MOL = 0.02
 # Silver that is told of where it is handled for less than two hours: two tenths of a gram of nitride (our judgement).
 _HANDLED_MOL = 1.5e-3
+# So much more of it where somebody tells that it stands for no longer than half an hour, as a film in its tank does (our judgement).
+_TOLD_SHORT, _SHORT_H = 4.0, 0.5
 # Silver that a mole of ammonia takes up (two hold one, and some stays free), and lye that makes oxide of its salt (our judgement).
 _OF_AMMONIA, _LYE_MOL = 0.4, 0.01
 # No more ammonia than this on a silver says that somebody forgot to write it down; acid would have taken it (our judgement).
@@ -177,7 +179,12 @@ def _explosive_silver(scene: Scene) -> None:
                     f"up to {grams_words(taken, _NITRIDE_G)}",
                     "Never let it stand: within two hours dilute it, add salt, bring it slowly to pH 2 with dilute bisulfate.",
                 )
-            elif taken > (_GRAMS_OF_SILVER_MOL if setting.place == "shelf" else _HANDLED_MOL):
+            elif taken > (
+                _GRAMS_OF_SILVER_MOL
+                if setting.place == "shelf"
+                else _HANDLED_MOL
+                * (_TOLD_SHORT if 0 < setting.hours <= _SHORT_H and setting.place == "standing" else 1)
+            ):
                 scene.say(
                     "ammoniacal_silver",
                     HURTS,
@@ -278,6 +285,8 @@ _HEPTOXIDE_ACID, _CHLORATE_ACID, _HEPTOXIDE_G, _IODINE_G = 0.65, 0.3, 221.9, 254
 # Ammonia, ammonium or nitrite below which nothing comes of iodine, hypochlorite or each other that can be seen (our judgement); the
 # pH above which iodide of nitrogen forms, below which trichloride does; hypochlorite molecules that one trichloride takes.
 _AMMONIUM_MOL, _IODIDE_PH, _TRICHLORIDE_PH, _CHLORINES = 0.02, 8.5, 5, 3
+# What a wet scoop holds of one of two kinds of pool chlorine, two grams (our judgement).
+_ON_A_SCOOP_MOL = 0.008
 # Tubs of it that take the house along where they break and grow damp, 230 g of each and more (our judgement).
 _TUBS_MOL = 1.0
 # Iodine whose triiodide takes a finger or an eye, two grams; less of it bangs (our judgement).
@@ -342,6 +351,14 @@ def _explosive_others(scene: Scene) -> None:
             f"up to {amount_of(organic_chlorine)}",
             "Never two kinds of pool chlorine in one vessel, nor one scoop for both.",
         )
+    elif (
+        scene.setting.place not in ("shelf", "room")
+        and min(organic_chlorine, pool.substance("calcium_hypochlorite")) > _ON_A_SCOOP_MOL
+    ):
+        scene.say(
+            "two_chlorines", HURTS, "one kind of pool chlorine on the scoop of another: where it is damp it heats itself, gives off chlorine and nitrogen trichloride, and throws the lid off",
+            f"up to {amount_of(organic_chlorine)}", "Never one scoop for two kinds of pool chlorine; leave the tub open, outdoors.",
+        )  # fmt: skip
     iodine = pool.substance("iodine")
     if iodine > 1e-3 and pool.has("ammonia") > _AMMONIUM_MOL and pool.wet and pool.ph > _IODIDE_PH:
         scene.say(
@@ -546,7 +563,8 @@ def _fire(scene: Scene) -> None:
                 continue
             dry = all(p.solid for p in scene.portions)
             heptoxide = name == "permanganate" and fuel in _LIT_BY_ACID and pool.wet and pool.ph < _LIT_PH
-            flash = fuel == "metal" and setting.place == "mixing" and metal_dust_mol(scene.portions) > _FLASH_MOL
+            dust_mol = metal_dust_mol(scene.portions, of_no_shape=True)
+            flash = fuel == "metal" and setting.place == "mixing" and dust_mol > _FLASH_MOL
             worst = (
                 KILLS
                 if (chromic and fuel != "cellulose") or heptoxide or flash or (setting.flame and name == "nitrate_salt")
@@ -969,6 +987,13 @@ _FILM_SPOILERS = {
 _GREEN_MOL, _GREEN_PH, _MIRROR_MOL = 3e-4, 8.0, 5e-5
 
 
+# Baths after which a film is dried, and what then dries in, moles carried; peroxide that lifts the layer in a bath of soda or ammonia, moles carried
+# (two thirds of what a film holds of the peroxide bleach), and the pH (our judgement).
+_LAST_BATHS = frozenset(("nonionic_wetting_agent", "isopropanol", "ethanol", "gelatin"))
+_DRIES_IN = {"permanganate": 5e-5, "dichromate": 1e-4, "iron_iii": 1e-3}
+_LIFTS_MOL, _LIFTS_PH = 5e-3, 9.5
+
+
 # Oxidisers that dithionite meets after a bleach, and the part of its electrons that they take from which it is told (our judgement).
 _EATS_DITHIONITE, _USED_UP = (
     (
@@ -1031,9 +1056,26 @@ def _spoils_film(scene: Scene) -> None:
             "spoils_film", 2, "the developer turns carried silver to metal at once: a mirror or grey fog on the film", f"{amount_of(silver)} carried over",
             "Rinse the silver out before the next bath.",
         )  # fmt: skip
+    sulfite = math.fsum(p.has("sulfite") for p in rest)
+    last = all(p.moles.keys() <= _LAST_BATHS and p.moles for p in rest)
+    for entity, least in _DRIES_IN.items():
+        if last and carried.has(entity) > least:
+            scene.say(
+                "spoils_film", 2, f"{_WORD.get(entity, entity)} dries into the film with the last bath, as a stain that no later wash takes out", f"{amount_of(carried.has(entity))} carried over",
+                "Clear and wash before the wetting bath.",
+            )  # fmt: skip
+    if (
+        carried.has("peroxide") > _LIFTS_MOL
+        and Pool(rest).ph > _LIFTS_PH
+        and not developer
+        and sulfite < carried.has("peroxide")
+    ):
+        scene.say(
+            "spoils_film", 2, "peroxide in the gelatin turns to bubbles of oxygen in alkali, which lift the layer off the film", f"{amount_of(carried.has('peroxide'))} carried over",
+            "Rinse the bleach out before any alkaline bath.",
+        )  # fmt: skip
     if not developer and Pool(rest).ph < _THROWN_OUT_PH:
         return
-    sulfite = math.fsum(p.has("sulfite") for p in rest)
     for entity, (least, what) in _FILM_SPOILERS.items():
         # Without a developer it makes no ink, and a little rust washes off.
         least = least if developer or entity != "iron_iii" else _RUST_MOL
@@ -1045,6 +1087,30 @@ def _spoils_film(scene: Scene) -> None:
                 "spoils_film", 2, f"{what} on the film", f"{amount_of(carried.has(entity))} carried over",
                 "Clear and rinse before the next bath.",
             )  # fmt: skip
+
+
+# Names that end in a picture on gelatin.
+_ON_GELATIN = regex(
+    r"\b(film( in the bath| strip)?|negatives?|negative strip|strip of film|slides?|transparenc(y|ies)|(wet |test |contact )?prints?)$"
+)
+# Hypochlorite that eats gelatin within minutes, a tenth of laundry bleach, and the pH of lye that does within the hour (our judgement).
+_EATS_GELATIN_MOL_PER_L, _EATS_GELATIN_PH = 0.05, 13.3
+
+
+def _eats_gelatin(scene: Scene) -> None:
+    """Hypochlorite or strong lye on a film or print."""
+    pool = scene.first
+    if (
+        not pool.wet
+        or scene.setting.place in ("shelf", "room", "drain")
+        or not (scene.setting.film or any(_ON_GELATIN.search(p.name.lower()) for p in scene.portions))
+    ):
+        return
+    if pool.has("hypochlorite") / pool.volume_l > _EATS_GELATIN_MOL_PER_L or pool.ph > _EATS_GELATIN_PH:
+        scene.say(
+            "eats_gelatin", TELLS, "hypochlorite or strong lye eats the gelatin: the picture slides off the film within minutes", amount_of(max(pool.has("hypochlorite"), pool.has("hydroxide"))),
+            "Never on a film that is to be kept; the cleaner out of the room while films are worked.",
+        )  # fmt: skip
 
 
 # Sulfuric acid that boils where water lands on it: share by mass and grams; millilitres of water that do it (our judgement).
@@ -1150,6 +1216,7 @@ _BEFORE: tuple[Callable[[Scene], None], ...] = (
     _drain,
     _from_solids,
     _spoils_film,
+    _eats_gelatin,
     _water_and_acid,
     _lye_in_spirit,
     _acid_meets_cyanide,
@@ -1296,6 +1363,40 @@ _DRIVES_KJ, _DRIVEN_SHARE, _STAYS_SULFITE_PH = 30, 0.2, 6.0
 _THIOCYANATE_MOL, _CYANIDE_PER_ACID, _MOST_CYANIDE = 0.005, 0.02, 0.05
 
 
+# Sulfur dioxide over a bath, as a part of the air that touches it, and how much of it the bath holds, from which it stings whoever bends
+# over it: what a sour clearing bath of metabisulfite has over it is a tenth of that (our judgement); an acid crystal on a sulfite crystal,
+# 5 g of each; an acid that wets a heap; dithionite that acid breaks within minutes, 5 g, and the pH below which it does (our judgement).
+_STINGS_OVER, _STINGING_SULFITE_MOL, _CRYSTALS_MOL, _HEAP_MOL = 0.008, 4e-3, 0.04, 0.2
+_SOUR_DITHIONITE_MOL, _BREAKS_PH = 0.03, 4.0
+# What the sting needs of a heap on a shelf, part of the air over it (our judgement).
+_STINGS_OVER_A_HEAP = 0.2
+
+
+def _over_the_bath(scene: Scene, free_mol: float) -> None:
+    """Sulfur dioxide that the bath holds free stings in the air over it, long before the mean of a room does."""
+    pool, setting = scene.pool, scene.setting
+    # Of two bottles on a shelf the smell of a room is not told; what lies as a wet heap stings all the same.
+    told = setting.place != "shelf" and any(effect.gas == "sulfur_dioxide" for effect in scene.found)
+    if setting.closed or told:
+        return
+    # Of one atmosphere.
+    over = free_mol / pool.volume_l / dissolved_capacity_mol_per_l("sulfur_dioxide")
+    poured = setting.place in ("mixing", "jug")
+    bath = poured and over > _STINGS_OVER and free_mol > _STINGING_SULFITE_MOL
+    sour = math.fsum(
+        max(0.0, acid_in(p, _SULFITE_PH)) for p in scene.portions if p.solid and p.at_once and not p.has("sulfite")
+    )
+    salts = math.fsum(p.has("sulfite") for p in scene.portions if p.solid)
+    crystals = poured and min(sour, salts) > _CRYSTALS_MOL
+    heap = setting.place == "shelf" and salts > _HEAP_MOL and over > _STINGS_OVER_A_HEAP
+    breaks = poured and pool.has("dithionite") > _SOUR_DITHIONITE_MOL and pool.ph < _BREAKS_PH
+    if bath or crystals or heap or breaks:
+        scene.say(
+            "sulfite_stings", TELLS, "sulfur dioxide: acid frees it from sulfite or dithionite, and the air over the wet heap or vessel stings and closes the airways of whoever has asthma",
+            f"about {ppm_words(1e6 * over)} in the air that touches it", "Less acid, a lid, the window open; do not bend over it, and nobody with asthma near.", gas="sulfur_dioxide",
+        )  # fmt: skip
+
+
 def _sulfur_gases(scene: Scene) -> None:
     pool = scene.pool
     acid = max(0.0, pool.acid_above(_SULFITE_PH))
@@ -1348,6 +1449,7 @@ def _sulfur_gases(scene: Scene) -> None:
                 "acid_sulfite", "sulfur_dioxide", freed - thiosulfate, "thiosulfate in acid goes on giving it off, with sulfur, as long as it stands",
                 "Less acid, sulfite in it, a lid; the window open.",
             )  # fmt: skip
+    _over_the_bath(scene, free + broken)
     if dithionite * (pool.ph < 2) > 0.01:
         scene.gas(
             "acid_dithionite",
@@ -2071,6 +2173,27 @@ def _thin_m2(portions: tuple[Portion, ...], key: str) -> float:
     return math.fsum(p.volume_ml for p in cloths) / _CLOTH_ML_PER_M2
 
 
+# A film that comes out of spirit, or of another solvent that lights at room temperature, and is dried over a heater: two teaspoons (our judgement).
+_CLINGS_MOL = 0.1
+
+
+def _dries_by_a_flame(scene: Scene) -> None:
+    """What clings to a film that is hung to dry evaporates all of it within minutes."""
+    setting, [clings, *_] = scene.setting, scene.portions
+    if setting.place != "carry_over" or not (setting.flame or setting.temperature_c > _HOT_C):
+        return
+    lights = math.fsum(
+        clings.moles.get(key, 0.0)
+        for key, known in volatiles().items()
+        if known.flash_c < setting.room.temperature_c and clings.share_of(key) > _SOLVENT_SHARE
+    )
+    if lights > _CLINGS_MOL:
+        scene.say(
+            "dries_by_a_flame", HURTS, "what clings to the film evaporates within minutes and flashes at a flame or a glowing wire: burnt hands and face, and the film burns", amount_of(lights),
+            "Hang it up where nothing glows; no heater and no dryer until it no longer smells.",
+        )  # fmt: skip
+
+
 def _vapours(scene: Scene) -> None:
     """What leaves strong liquids by itself: acids, formaldehyde, solvents."""
     setting, pool = scene.setting, scene.first
@@ -2193,7 +2316,7 @@ def _vapours(scene: Scene) -> None:
         flash_m3 = _LIGHT_FLASH_M3 if known.flash_c < _BURNS_IN_THE_COLD_C else _FLASH_M3
         severity = (
             KILLS
-            if part > _WITH_FLAME and setting.flame
+            if part > _WITH_FLAME and setting.flame and near_m3 > flash_m3
             else HURTS
             if part > _HALF_WAY or (setting.flame and near_m3 > flash_m3 and known.flash_c < setting.room.temperature_c)
             else 2
@@ -2236,6 +2359,7 @@ _WET: tuple[Callable[[Scene], None], ...] = (
     _aldehyde_and_urea,
     _nitrogen_gases,
     _vapours,
+    _dries_by_a_flame,
 )
 
 

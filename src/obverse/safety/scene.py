@@ -137,9 +137,16 @@ def ppm_words(ppm: float) -> str:
 _BURNING_METALS, _DUST = ("zinc", "magnesium", "aluminium"), regex(r"powder|dust|turnings|filings|flake")
 
 
-def metal_dust_mol(portions: Iterable[Portion]) -> float:
-    """Moles of zinc, magnesium and aluminium that come as powder, by what the portions are called."""
-    dust = [p for p in portions if _DUST.search(p.name.lower())]
+def metal_dust_mol(portions: Iterable[Portion], *, of_no_shape: bool = False) -> float:
+    """Moles of zinc, magnesium and aluminium that come as powder, by what the portions are called.
+
+    `of_no_shape` counts what is called by the metal alone, too: who mixes it with a salt has it as powder.
+    """
+    dust = [
+        p
+        for p in portions
+        if _DUST.search(p.name.lower()) or (of_no_shape and p.name.lower().removesuffix(" metal") in _BURNING_METALS)
+    ]
     return math.fsum(p.moles.get(key, 0.0) for p in dust for key in _BURNING_METALS)
 
 

@@ -65,6 +65,8 @@ class Setting:
         An open vessel with a narrow neck, such as a bottle.
     metal_reel : bool
         The film is on a reel of metal.
+    film : bool
+        A film or print lies in it.
     """
 
     place: Place
@@ -88,6 +90,7 @@ class Setting:
     spilt: bool = False
     narrow: bool = False
     metal_reel: bool = False
+    film: bool = False
 
     @property
     def released_h(self) -> float:

@@ -114,6 +114,10 @@ _TANK_POISONS = ("silver", "copper_ii", "mercury", "lead", "dichromate", "perman
 )  # fmt: skip
 
 
+# What lives in a tank bears so many times more of these, which are no poison of it but by their amount (our judgement).
+_BORNE_IN_A_TANK = {"thiosulfate": 10.0, "peroxide": 10.0, "iodide": 3.0}
+
+
 def _down_the_pipe(scene: Scene) -> None:
     """What eats the pipe, comes back up as vapour, or kills the tank behind it."""
     setting, pool = scene.setting, scene.first
@@ -153,8 +157,9 @@ def _down_the_pipe(scene: Scene) -> None:
         return
     low, high = _SEPTIC_PH
     turned = max(pool.acid_above(low), -pool.acid_above(high))
-    worst = max(_TANK_POISONS, key=pool.has)
-    if pool.has(worst) > _SEPTIC_MOL or turned > _SEPTIC_ACID_MOL:
+    poisons = {entity: pool.has(entity) / _BORNE_IN_A_TANK.get(entity, 1.0) for entity in _TANK_POISONS}
+    worst = max(poisons, key=poisons.__getitem__)
+    if poisons[worst] > _SEPTIC_MOL or turned > _SEPTIC_ACID_MOL:
         scene.say(
             "septic_tank", TELLS, "a septic tank or soakaway: it kills what works there and goes into the ground",
             amount_of(max(pool.has(worst), turned)), "Nothing of it into a septic tank: keep it and hand it in.",
