@@ -125,8 +125,10 @@ def test_every_kind_of_entry_is_kept_once(client, film, workbench, name):
     assert (second.status_code, second.content) == (first.status_code, first.content)
     assert second.headers.get("location") == first.headers.get("location")
     client.post(url, headers={"Idempotency-Key": "another"}, follow_redirects=False, **what)
-    if name in ("strip", "reading", "bottle", "bath", "jug", "evening", "bracket", "formula"):
+    if name in ("strip", "reading", "bottle", "bath", "jug", "evening", "bracket"):
         assert count() - before == 2 * kept, "another entry of the same content is another entry"
+    if name == "formula":
+        assert count() - before == kept, "a formula begun from nothing takes the place of none"
 
 
 def test_a_form_carries_its_id_in_a_field(client, workbench):
