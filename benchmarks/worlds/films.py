@@ -27,6 +27,10 @@ WORDS = {
     "a bit light": "slightly_light",
     "too light": "light",
 }
+# Controls that nobody changes here: each world's own usual ones.
+HELD = ("temperature_c", "developer_parts_water")
+# Box speed of a film of which its world tells none: the one by which little is known.
+MEDIUM = 100
 UNITS = {"first_developer_time_min": "min", "solvent_ml_per_l": "mL/L", "alkali_ml_per_l": "mL/L"}
 
 
@@ -104,6 +108,8 @@ class Picker:
 
 def _offset(film: Any, module: ModuleType, case: Case) -> int:
     first = 1000 + 400 * case.index
+    if hasattr(film, "seed"):
+        return int(film.seed) - first
     return next(k for k in range(400) if module.make_film(first + k, case.hardness).name == film.name)
 
 
@@ -142,8 +148,8 @@ class Bench:
             "format": "obverse-series",
             "version": 1,
             "film": {
-                "name": self.film.name,
-                "box_speed": self.film.box_speed,
+                "name": getattr(self.film, "name", self.case.key),
+                "box_speed": getattr(self.film, "box_speed", MEDIUM),
                 "base_density": None if rough else round(self.film.base_density, 3),
             },
             "controls": self.limits(),
@@ -154,7 +160,7 @@ class Bench:
     def make(self, controls: dict[str, float]) -> bool:
         """Make and see one strip; whether it truly lies in the aim."""
         k = len(self.strips)
-        made = controls | {"temperature_c": 20.0, "developer_parts_water": 15.0}
+        made = {name: usual for name, usual in self.common.DEFAULTS.items() if name in HELD} | controls
         if self.case.trouble == "mislabelled" and k % 5 == 4:
             # One strip of each five was swapped: it is a strip of another recipe that is read under this label.
             made = dict(self.labels[int(self.rng.integers(k - 4, k))])
