@@ -17,6 +17,9 @@ refusals, 1.7 % needless; on the engine mended by the third and not by it 0, 1, 
 `benchmarks/hazard_faces_five.json`: as many of each by a fifth hand. First run: 0 of 51 lethal silent, 1 only cautioned, 94.5 % found, 0 false
 refusals, 4.2 % needless, 20 cautions made refusals; on the engine mended by other sets and not by it 0, 1, 95.1 % (pairs 95.7, sequences 86.7, jugs
 100, sheets 95.2), 0, 2.4 % and 7; then mended: 0, 0, 100 %, 0, 1.2 % and 7.
+
+`benchmarks/hazard_faces_six.json`, by a sixth hand: nothing was mended by it, so it is no test. A set takes six seconds of processor; of the learned
+ones the last two are run here, the others by `python -m benchmarks.hazard_faces FILE`.
 """
 
 import json
@@ -27,7 +30,7 @@ import pytest
 from benchmarks.hazard_faces import run
 
 BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
-LETHAL = {"one": 51, "two": 53, "three": 49, "four": 52, "five": 51}
+LETHAL = {"four": 52, "five": 51}
 
 
 @pytest.fixture(scope="module", params=LETHAL)

@@ -639,3 +639,8 @@ def test_what_a_drain_a_flame_asthma_and_hours_do(portions, place, changes, mech
 )  # fmt: skip
 def test_a_metal_is_known_by_its_shape(name, metal):
     assert metal == bare_metal(name)
+
+
+@pytest.mark.parametrize("name", ["film silver", "metallic silver", "silver image"])
+def test_silver_as_metal_is_no_silver_of_an_ammonia_bath(name):
+    assert ("silver",) == meant_by(name)
