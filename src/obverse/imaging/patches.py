@@ -220,7 +220,6 @@ class _Work:
         self.seen, self.count, self.whole = seen, count, whole
         self.size = seen.place.size
         self.known: dict[tuple[float, ...], _Costs] = {}
-        self.regular = _REGULAR  # weight of lengths that differ; more where the row has shown to be even
         density = np.clip(np.where(seen.film, seen.density, 0.0), _LEAST_DENSITY, _TOP)
         variance = _FLOOR**2 + np.clip(seen.sd, 0.0, 0.5) ** 2 + (_STRAY * np.maximum(density, 0.0)) ** 2
         weight = np.where(seen.film, 1.0 / variance, 0.0)
@@ -290,15 +289,24 @@ class _Work:
         return self.finer(self.costs(tried).boundaries(tried.index(pitch), count), pitch)
 
     def finer(
-        self, edges: NDArray[np.int64], pitch: float, held: dict[int, tuple[float, float]] | None = None
+        self,
+        edges: NDArray[np.int64],
+        pitch: float,
+        held: dict[int, tuple[float, float]] | None = None,
+        more: float = 0.0,
     ) -> tuple[float, NDArray[np.int64]]:
-        """The cheapest boundaries, to the sample, near some that are roughly right, and their cost; those that are held stay between two samples."""
+        """The cheapest boundaries, to the sample, near some that are roughly right, and their cost; those that are held stay between two samples.
+
+        `more` is what lengths that differ cost beyond the usual.
+        """
         reach = self.stride + 1
         for _ in range(_MOST_MOVES):
             places = np.clip(edges[:, None] + np.arange(-reach, reach + 1), 0, self.size)
             for one, (low, high) in (held or {}).items():
                 places[one] = np.clip(places[one], math.ceil(low), math.floor(high))
-            inner, first, last = self.of_patches(_Spans(places[:-1, :, None], places[1:, None, :]), np.asarray(pitch))
+            inner, first, last = self.of_patches(
+                _Spans(places[:-1, :, None], places[1:, None, :]), np.asarray(pitch), more
+            )
             before, after = self.lead_costs(np.array([[pitch]]), places[[0, -1]])
             total, came = before[0], []
             for cost in (first[0], *inner[1:-1], *last[1:][-1:]):
@@ -343,9 +351,7 @@ class _Work:
         edges = self.to_samples(layout.edges)
         pitch = median(np.diff(edges))
         ends = [(edges[k] - _NEAR * pitch, edges[k] + _NEAR * pitch) for k in (1, -2)]
-        usual, self.regular = self.regular, self.regular + more
-        cost, moved = self.finer(edges, pitch, dict(zip((1, self.count - 1), ends, strict=True)))
-        self.regular = usual
+        cost, moved = self.finer(edges, pitch, dict(zip((1, self.count - 1), ends, strict=True)), more)
         # What it costs is compared with placings that were laid by the usual law.
         return replace(self.laid(cost, moved), cost=layout.cost) if np.isfinite(cost) and more else layout
 
@@ -457,14 +463,14 @@ class _Work:
         w, total, squares = (float(v) for v in self.sums[:, b] - self.sums[:, a])
         return max(squares - total**2 / max(w, _NO_WEIGHT), 0.0)
 
-    def of_patches(self, spans: _Spans, pitch: Array) -> tuple[Array, Array, Array]:
+    def of_patches(self, spans: _Spans, pitch: Array, more: float = 0.0) -> tuple[Array, Array, Array]:
         """What patches cost within the row, as its first and as its last; usual lengths are broadcast against them.
 
-        Ends may be cut short.
+        Ends may be cut short. Lengths that differ cost so much more where the row has shown to be even.
         """
         short = np.maximum(2, np.rint(_SHORTEST_END * pitch))
         possible = (spans.lengths >= short) & (spans.lengths <= np.maximum(short + 1, np.rint(_LONGEST * pitch)))
-        law = self.regular * np.log(np.maximum(spans.lengths, 1) / pitch) ** 2
+        law = (_REGULAR + more) * np.log(np.maximum(spans.lengths, 1) / pitch) ** 2
         whole = np.where(spans.lengths >= _SHORTEST * pitch, law, np.inf)
         like, unlike = spans.sums(self.like), spans.sums(self.unlike)
         border = like / np.maximum(like + unlike, 1.0)

@@ -65,9 +65,8 @@ def check_mix(
     """
     place = where or formula.name
     setting = setting_for("mixing", room)
-    portions = tuple(added) or (of_bath(formula, volume_ml),)
-    effects = assess(portions, setting)
     whole = of_bath(formula, volume_ml)
+    effects = assess(tuple(added) or (whole,), setting)
     on_a_person = [effect for effect in (deadly_gulp(whole), blinding_bath(whole)) if effect is not None]
     finished = worst_and_once(
         (

@@ -135,7 +135,8 @@ _STOP_BATH_PH = 0.5
 _SMELLS = ("ammonia", "acid_sulfite", "carbonate", "heat")
 
 
-_ACIDS = ("acid_strong", "acid_weak", "organic_acid")
+# Classes of what is an acid and nothing else.
+ACIDS = frozenset(("acid_strong", "acid_weak", "organic_acid"))
 # Acids that fume, or boil water, from this share by mass on (as the vapours of acids have it; our judgement).
 _FUMING, _FUMES = ("hydrochloric_acid", "nitric_acid", "sulfuric_acid"), 0.15
 # What boils and spits where it runs into another bottle, from the same share on, and from half on.
@@ -162,7 +163,7 @@ def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
         weak = (
             acid_in(part, _STOP_BATH_PH) <= 0
             or (only_hypo and part.has("organic_acid"))
-            or not any(map(part.substance_with, _ACIDS))
+            or not any(map(part.substance_with, ACIDS))
             for part in parts
         )
         return (effect.severity == HURTS or only_hypo) and all(weak)
@@ -186,7 +187,7 @@ def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
         # Soda is what one sweeps on the spill of a salt that is sour, such as an etchant, and chalk on that of thin acid; a bottle of acid on soda sprays.
         chalk = all(part.has("carbonate") == part.moles.get("calcium_carbonate", 0.0) for part in parts)
         thin = all(max(map(part.share_of, _FUMING)) < _FUMES for part in parts)
-        return (chalk and thin) or not any(part.substance_with(kind) for part in parts for kind in _ACIDS)
+        return (chalk and thin) or not any(part.substance_with(kind) for part in parts for kind in ACIDS)
     return effect.mechanism in _SMELLS and effect.severity <= TOLD
 
 

@@ -21,7 +21,7 @@ from obverse.safety.body import Portion, acid_in
 from obverse.safety.check import check_carry_over, check_mixture, check_room, check_storage, check_waste_jug
 from obverse.safety.derived import RECKONED, finding_of, once_each, weighed
 from obverse.safety.destroy import decolouring_g
-from obverse.safety.engine import OWN_VAPOURS, TOLD, assess, worst_first
+from obverse.safety.engine import ACIDS, OWN_VAPOURS, TOLD, assess, worst_first
 from obverse.safety.finding import Finding
 from obverse.safety.matter import Given, as_matter
 from obverse.safety.rules import CONTEXT_WORDS
@@ -54,8 +54,6 @@ _A_DROP_MORE = 1.2
 # many times the bath is the most acid that is poured (our judgement).
 _SOUR_PH, _ACIDIFIED_IN, _PLATE_C = 6.0, ("mixing", "waste", "drain", "standing"), 200.0
 _MOST_TIMES = 10.0
-# What is an acid and nothing else.
-_ACIDS = frozenset(("acid_strong", "acid_weak", "organic_acid"))
 # The recorded pair of strong acid that sprays out of an ammonia bath.
 _ACID_SPRAYS = "inc.15"
 # A puddle is a millimetre deep (our judgement).
@@ -185,7 +183,7 @@ def _acidified(things: Sequence[Brought]) -> _Way | None:
 
 
 def _only_acid(portion: Portion) -> bool:
-    return all(not _ACIDS.isdisjoint(substances()[key].classes) for key in portion.moles)
+    return all(not ACIDS.isdisjoint(substances()[key].classes) for key in portion.moles)
 
 
 def _measured(portion: Portion) -> tuple[str, float]:
