@@ -43,7 +43,7 @@ function show() {
   const writes = seen.new + seen.corrected;
   for (const button of TAKE) {
     button.disabled = writes === 0;
-    button.textContent = writes === 1 ? "Write it down" : `Write ${writes} strips down`;
+    button.textContent = ["Nothing to write down", "Write it down"][writes] ?? `Write ${writes} strips down`;
   }
   $("columns").replaceChildren(...seen.columns.map(columnCard));
   $("past-films").replaceChildren(...seen.films.map(filmCard));
