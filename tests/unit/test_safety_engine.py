@@ -155,13 +155,27 @@ def own_bath(*lines):
 @pytest.mark.parametrize(
     "lines",
     [
-        (("ammonium_thiosulfate", 120), ("sulfuric_acid", 30)),
+        (("ammonium_thiosulfate", 120), ("sulfuric_acid", 10)),
+        (("sodium_dithionite", 50), ("iron_iii_chloride", 25)),
         (("sodium_sulfide", 5), ("citric_acid", 15)),
     ],
 )
 def test_a_recipe_that_makes_poison_gas_is_refused(lines):
     with pytest.raises(UnsafeError, match=r"sulfur dioxide|hydrogen sulfide"):
         refuse_lethal(check_mix(own_bath(*lines)))
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        (("ammonium_thiosulfate", 120), ("sodium_sulfite", 10), ("acetic_acid", 10)),
+        (("ammonium_thiosulfate", 120), ("sodium_metabisulfite", 20)),
+        (("ammonium_thiosulfate", 120), ("citric_acid", 15)),
+        (("sodium_dithionite", 8), ("sodium_carbonate", 10)),
+    ],
+)
+def test_a_bath_that_keeps_long_enough_to_be_used_is_not_refused(lines):
+    refuse_lethal(check_mix(own_bath(*lines)))
 
 
 def test_lye_that_nears_boiling_is_told_at_its_line():

@@ -19,6 +19,7 @@ from obverse.safety.check import (
     into_rinse,
     met_apart,
     not_judged,
+    of_own_bath,
     rinse_factor,
     rinsed,
     volumes,
@@ -83,7 +84,7 @@ def check_route(
             found.append(not_judged(formula.unread, of_formula(formula), where=step.key))
             if dissolves_silver(step, route):
                 found += _kept_silver(step, formula.name)
-        own = assess([of_bath(formula, fill)], setting_for("mixing", room))
+        own = of_own_bath(of_bath(formula, fill), room)
         found += weighed(check_mixture(formula, film, where=step.key), own)
         found += [finding_of(effect, setting_for("mixing", room), step.key) for effect in own]
         # After a bath that nobody can read nothing is reckoned of what came before it.

@@ -16,12 +16,12 @@ from obverse.safety.airborne import Room
 from obverse.safety.amounts import of_bath
 from obverse.safety.body import Portion
 from obverse.safety.derived import finding_of, weighed
-from obverse.safety.engine import assess
+from obverse.safety.engine import assess, worst_first
 from obverse.safety.finding import Finding
 from obverse.safety.matter import BATH_G_PER_L, Given, Ingredient, Matter, as_matter, of_formula, of_thing, pool
 from obverse.safety.on_a_person import blinding_bath, deadly_gulp
 from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
-from obverse.safety.setting import HURTS, KILLS, setting_for
+from obverse.safety.setting import HURTS, KILLS, Effect, setting_for
 
 # What a bath is checked as where nobody says how much is mixed.
 USUAL_BATH_ML = number("hazard.usual.liquid_ml")
@@ -66,7 +66,7 @@ def check_mix(
     place = where or formula.name
     setting = setting_for("mixing", room)
     whole = of_bath(formula, volume_ml)
-    effects = assess(tuple(added) or (whole,), setting)
+    effects = of_own_bath(whole, room, added)
     on_a_person = [effect for effect in (deadly_gulp(whole), blinding_bath(whole)) if effect is not None]
     finished = worst_and_once(
         (
@@ -83,6 +83,26 @@ def check_mix(
     # What one bottle holds has met long ago, in the bottle.
     order = [_as_order(finding) for finding in neat if finding.pair not in seen and finding.a_from != finding.b_from]
     return worst_and_once((*finished, *order))
+
+
+def of_own_bath(bath: Portion, room: Room | None, added: Sequence[Portion] = ()) -> tuple[Effect, ...]:
+    """What a bath does by itself: while it is mixed, and what its gas does to whoever then works beside it (``hazard.minutes.worked``).
+
+    Whoever pours together by mistake leaves; a bath of a sheet is made to be used, so that a gas it goes on giving off is refused by
+    what the room holds by then. What only hurts is told of the mixing.
+    """
+    setting = setting_for("mixing", room)
+    worked = replace(setting, breathing_min=number("hazard.minutes.worked"))
+    lethal = (
+        replace(
+            effect,
+            amount=f"{effect.amount}, within {worked.breathing_min:g} minutes of work beside it",
+            do="This bath destroys itself and fills the room: leave out the acid, or what the acid breaks.",
+        )
+        for effect in assess((bath,), worked)
+        if effect.gas and effect.severity == KILLS
+    )
+    return worst_first((*assess(tuple(added) or (bath,), setting), *lethal))
 
 
 def check_storage(*given: Given, damp: bool = False, where: str = "") -> tuple[Finding, ...]:
