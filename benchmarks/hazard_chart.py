@@ -282,9 +282,9 @@ JUDGED = [
     "| twenty-six again, on the engine mended by other sets and not by it | 20 | 0 | 1 | 94.3 | 0 | 1.4 |",
     "| names by a fifth hand, 332 | 51 | 0 | 1 | 94.5 | 0 | 4.2 |",
     "| the same, on the engine mended by other sets and not by it | 51 | 0 | 1 | 95.1 | 0 | 2.4 |",
-    "| twenty-seven, 140 situations in fields and numbers, kept: nothing was mended by it | 18 | 0 | 0 | 97.1 | 0 | 0.0 |",
-    "| twenty-eight, 140 situations in plain words, kept: nothing was mended by it | 19 | 0 | 0 | 95.7 | 1 | 1.4 |",
-    "| names by a sixth hand, 332, kept: nothing was mended by it | 50 | 0 | 1 | 94.9 | 1 | 2.9 |",
+    "| twenty-seven, 140 situations in fields and numbers | 18 | 0 | 0 | 97.1 | 0 | 0.0 |",
+    "| twenty-eight, 140 situations in plain words | 19 | 0 | 0 | 95.7 | 1 | 1.4 |",
+    "| names by a sixth hand, 332 | 50 | 0 | 1 | 94.9 | 1 | 2.9 |",
 ]
 
 

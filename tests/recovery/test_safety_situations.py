@@ -63,7 +63,11 @@ what a strength names beside a name of the shop, a use in brackets, what clings,
 `benchmarks/hazard_situations_twentyfive.json` (fields and numbers) and `..._twentysix.json` (plain words): 140 each of two more hands (70 dangerous,
 70 ordinary). First runs: 0 and 0 of 19, 98.6 %, 0, 5.7 %; 1 and 1 of 20, 92.9 %, 0, 1.4 %; five and eight cautions made refusals. Of the engine mended by
 other sets and not by these: 0 and 0, 98.6 %, 0, 4.3 %; 0 and 1, 94.3 %, 0, 1.4 %; six and eight. Mended by both: 0 and 0, 100 %, 0, 1.4 %; 0 and 0, 100 %,
-0, 0.0 %; six and eight. The flocks of rust of 3.7 mmol of iron in a weak ammonia bath stay told: the truth names them and asks for silence.
+0, 0.0 %; six and eight.
+
+`benchmarks/hazard_situations_twentyseven.json` (fields and numbers) and `..._twentyeight.json` (plain words): 140 each of two more hands (70 dangerous,
+70 ordinary). First runs: 0 and 0 of 18, 97.1 %, 0, 0.0 %; 0 and 0 of 19, 95.7 %, 1, 1.4 %; six and four. Mended by both: 0 and 0, 98.6 %, 0, 0.0 %; 0 and 0,
+100 %, 0, 0.0 %; six and three. Left: two bottles of spirit side by side on a shelf, which do nothing to each other. The flocks of rust of 3.7 mmol of iron in a weak ammonia bath stay told: the truth names them and asks for silence.
 """
 
 import json
@@ -155,6 +159,8 @@ LATER = [
     ("twentyfour", 140, 19),
     ("twentyfive", 140, 19),
     ("twentysix", 140, 20),
+    ("twentyseven", 140, 18),
+    ("twentyeight", 140, 19),
 ]
 
 

@@ -519,6 +519,26 @@ MEETING = [
     ("hypochlorite_acid", None, [liquid("vinegar", {"acetic_acid": 50}, 5), liquid("bleach", {"sodium_hypochlorite": 41}, 1)], setting_for("mixing", Room(10, 1))),
     ("oxidised_thiocyanate", 2, [liquid("developer", {"potassium_thiocyanate": 10}, 200), liquid("bleach", {"potassium_permanganate": 4, "sulfuric_acid": 9}, 500)], setting_for("carry_over", Room(40, 1))),
     ("pressure", 3, [grams("zinc", 20), liquid("fixer", {"ammonium_thiosulfate": 120, "acetic_acid": 10, "sodium_sulfite": 10}, 800)], setting_for("closed_jug", hours=48)),
+    ("lye_on_a_tin", 3, [grams("sodium_hydroxide", 50), grams("aluminium", 50)], CUPBOARD),
+    ("lye_on_a_tin", None, [grams("sodium_carbonate", 50), grams("aluminium", 50)], CUPBOARD),
+    ("stopper_seizes", 2, [grams("sodium_hydroxide", 50)], replace(setting_for("shelf"), glass_stopper=True)),
+    ("stopper_seizes", None, [grams("calcium_hydroxide", 50)], replace(setting_for("shelf"), glass_stopper=True)),
+    # Where a bath of acid lands on dithionite; one that soda takes up, or a spoonful, does not.
+    ("acid_dithionite_lands", 2, [liquid("fogger", {"sodium_dithionite": 8, "sodium_carbonate": 10}, 500), liquid("stop", {"citric_acid": 15}, 500)], setting_for("jug")),
+    ("acid_dithionite_lands", None, [liquid("fogger", {"sodium_dithionite": 8, "sodium_carbonate": 50}, 500), liquid("stop", {"citric_acid": 15}, 500)], setting_for("jug")),
+    ("permanganate_chloride", 2, [liquid("bleach", {"potassium_permanganate": 4}, 20), liquid("cleaner", {"hydrochloric_acid": 220}, 300)], setting_for("carry_over", Room(15, 0.5))),
+    ("permanganate_chloride", None, [liquid("bleach", {"potassium_permanganate": 4}, 20), liquid("acid", {"sulfuric_acid": 50}, 300)], setting_for("carry_over", Room(15, 0.5))),
+    ("oxygen_burst", 2, [liquid("bleach", {"potassium_permanganate": 5, "sulfuric_acid": 20}, 1000), liquid("peroxide", {"hydrogen_peroxide": 120}, 500)], setting_for("jug")),
+    ("oxygen_burst", None, [liquid("bleach", {"potassium_permanganate": 2, "sulfuric_acid": 20}, 1000), liquid("peroxide", {"hydrogen_peroxide": 30}, 500)], setting_for("jug")),
+    ("pressure", 3, [liquid("stop", {"citric_acid": 15}, 500), grams("sodium_carbonate", 30)], setting_for("closed_jug")),
+    ("pressure", None, [liquid("stop", {"citric_acid": 15}, 500), liquid("developer", {"sodium_carbonate": 30}, 500)], setting_for("closed_jug")),
+    ("damp_percarbonate", 2, [grams("sodium_percarbonate", 50), Portion("damp", {}, 20)], setting_for("damp")),
+    ("damp_percarbonate", None, [grams("sodium_percarbonate", 50), Portion("washing water", {}, 15000)], setting_for("damp")),
+    ("spilt_corrosive", 2, [liquid("etchant", {"iron_iii_chloride": 560}, 100)], replace(setting_for("room"), spilt=True)),
+    ("spilt_corrosive", None, [liquid("stop", {"acetic_acid": 20}, 500)], replace(setting_for("room"), spilt=True)),
+    ("ammonia", 2, [liquid("bath", {"ammonia": 5}, 1000)], setting_for("standing", Room(15, 0.5), hours=4)),
+    ("ammonia", None, [liquid("fixer", {"ammonium_thiosulfate": 80}, 1000)], setting_for("standing", Room(15, 0.5), hours=4)),
+    ("acid_sulfite", None, [grams("potassium_metabisulfite", 100), Portion("damp", {}, 2)], setting_for("damp", Room(10, 0.5), hours=720)),
 ]  # fmt: skip
 
 

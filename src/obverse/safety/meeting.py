@@ -297,9 +297,9 @@ _SMELLS_OF_BATHS = ("sulfur_dioxide", "ammonia")
 
 
 def _on_a_plate(portions: Sequence[Portion], setting: Setting) -> Setting:
-    """One powder that is warmed without any water lies on a plate or in a pan."""
+    """One powder, or mercury, that is warmed without any water lies on a plate or in a pan."""
     powders = [portion for portion in portions if portion.moles or portion.water_ml]
-    dry = len(powders) == 1 and powders[0].solid
+    dry = len(powders) == 1 and (powders[0].solid or powders[0].moles.keys() == {"mercury"})
     return replace(setting, temperature_c=_PLATE_C) if dry and setting.temperature_c > ROOM_C else setting
 
 

@@ -742,7 +742,7 @@ def _damp(scene: Scene) -> None:
     if (
         scene.setting.place == "shelf"
         and lye > _JAR_OF_LYE_MOL
-        and max(eaten, metal_dust_mol(scene.portions)) > _LIGHT_METAL_MOL
+        and max(eaten, metal_dust_mol(scene.portions, of_no_shape=True)) > _LIGHT_METAL_MOL
     ):
         scene.say(
             "lye_on_a_tin", HURTS, "lye draws water from the air and eats aluminium and zinc, as powder or as the tin that holds it: hydrogen, heat, and hot lye runs out",
@@ -1350,6 +1350,8 @@ _GOES_ON_H, _SECONDS_PER_H = 2.0, 3600.0
 _THIOSULFATE_PH = 4
 # Sulfur dioxide of a dithionite that acid breaks, the pH below which it does, and what it breaks beyond the acid (from memory).
 _GAS_OF_DITHIONITE, _DITHIONITE_PH, _BEYOND_THE_ACID = 1.5, 6, 0.2
+# Dithionite that acid reaches where it lands, in a jug, from which it is told: two grams (our judgement).
+_LANDING_DITHIONITE_MOL = 0.01
 # Part of thiourea dioxide that strong acid turns to sulfur dioxide, and of dithionite to hydrogen sulfide (our judgement).
 _GAS_OF_DIOXIDE, _SULFIDE_OF_DITHIONITE = 0.05, 0.02
 # Metal and acid on fixer make hydrogen sulfide from so much metal on, below this pH (our judgement).
@@ -1430,7 +1432,16 @@ def _sulfur_gases(scene: Scene) -> None:
         # It falls apart to bisulfite by itself, a tenth in an hour, near pH 4, faster when warm (from memory).
         bisulfite = dithionite * -math.expm1(-_DITHIONITE_PER_H * faster * elapsed_h)
         free += bisulfite / (1 + 10 ** (min(pool.ph, _DITHIONITE_ENDS_PH) - _PK_SULFUROUS))
+    landing = min(dithionite, math.fsum(max(0.0, acid_in(p, _THIOSULFATE_PH)) for p in scene.portions))
+    if landing > _LANDING_DITHIONITE_MOL and scene.setting.place == "jug" and pool.ph < _DITHIONITE_PH:
+        scene.say(
+            "acid_dithionite_lands", TELLS, "acid on a dithionite bath: where it lands sulfur dioxide comes off, which closes the airways of somebody with asthma, and sulfur clouds the jug",
+            amount_of(landing), "Let the dithionite bath stand open until it is dead, or make it alkaline; then little by little, the window open.", gas="sulfur_dioxide",
+        )  # fmt: skip
     organic = pool.has("thiourea_dioxide") * (_GAS_OF_DIOXIDE if pool.ph < 2 else 0.0)
+    if scene.setting.place == "damp" and all(p.has("sulfite") and len(p.moles) == 1 for p in scene.portions if p.moles):
+        # Damp crystals of metabisulfite have no acid but their own: they cake, and smell for weeks (`_damp` tells of sacks).
+        free = 0.0
     scene.gas(
         "acid_sulfite",
         "sulfur_dioxide",
@@ -1494,6 +1505,8 @@ _CHLORINE_CONSTANT, _PK_HYPOCHLOROUS, _OWN_CHLORIDE = 4e-4, 7.5, 0.2
 _LANDING_CHLORAMINE, _CYANOGEN, _A_LITTLE_CYANOGEN = 0.05, 0.3, 0.001
 # Hypochlorite that is carried into ammonia from which it is told: half a spoonful of laundry bleach (our judgement).
 _CARRIED_CHLORAMINE_MOL = 1e-3
+# Chlorine that a carried bleach makes in a tank from which it is told: a wine glass of the gas (our judgement).
+_CARRIED_CHLORINE_MOL = 5e-4
 # Hypochlorite molecules of one chloroform, the part of an alcohol that turns to it, and how far with alcohol alone (from memory).
 _HALOFORM_CHLORINES, _HALOFORM_ALCOHOL, _ALCOHOL_ALONE = 3, 0.2, 0.3
 # Chlorine from chloride: what counts as warm (bath and rise), acid and salt in mol/L that drive it fully, brine and strong acid in
@@ -1651,10 +1664,16 @@ def _halogens(scene: Scene) -> None:
             done *= drive * _IN_THE_COLD
         if oxidant == "peroxide" and first.has("iron_iii") + first.has("manganese_ii") > _FULL_CATALYST * litres:
             done *= _TAKEN_BACK
+        made = min(1.0, done) * per * min(moles, chloride * litres / (2 * per) + 1e-12)
+        if scene.setting.place == "carry_over" and made > _CARRIED_CHLORINE_MOL:
+            scene.say(
+                f"{oxidant}_chloride", TELLS, "chlorine: what is left of the bleach meets acid and salt, and it stings eyes and lungs over the tank", amount_of(made),
+                "Rinse first; take brown stain off with sulfite or citric acid, not with hydrochloric.", gas="chlorine",
+            )  # fmt: skip
         scene.gas(
             f"{oxidant}_chloride",
             "chlorine",
-            min(1.0, done) * per * min(moles, chloride * litres / (2 * per) + 1e-12),
+            made,
             f"acid {oxidant.replace('_', ' ')} on chloride",
             "Use sulfuric acid or its acid salt, never hydrochloric; rinse chloride out.",
         )
@@ -1722,6 +1741,8 @@ _COPPER_HOLDS, _OXIDISED_PH, _THIOCYANATES = 4, 4, 5 / 6
 _FREED_AMMONIA_MOL, _STINGING_MOL_PER_L, _AMMONIA_DOUBLES_K = 0.12, 0.2, 20.0
 # So strong it takes the breath over a cup, and so little of it does (our judgement).
 _BREATHLESS_MOL_PER_L, _OF_A_CUP_MOL = 1.0, 0.05
+# Hours that somebody stays beside open trays, and ammonia that drives nobody out at once (our judgement).
+_AN_EVENING_H, _BORNE_MOL_PER_L = 4.0, 0.5
 # Solid lye boils the liquid where it lands, from a spoonful on; a tenth of it acts there, as with acid (our judgement).
 _SOLID_LYE_MOL, _LANDS = 0.3, 0.1
 
@@ -1791,6 +1812,12 @@ def _nitrogen_gases(scene: Scene) -> None:
             "Open window or fan, a lid, a weaker bath.",
             besides_mol=boiled,
         )
+        if scene.setting.place == "standing" and not scene.setting.closed and free / pool.volume_l < _BORNE_MOL_PER_L:
+            # A weak bath that nobody flees fills the room by and by; a salt of ammonia does not.
+            with scene.as_it_stands(_AN_EVENING_H):
+                scene.gas(
+                    "ammonia", "ammonia", min(free, first.substance("ammonia")), "it leaves an open tray all evening", "A lid, or the window open.",
+                )  # fmt: skip
     ammonium = first.has("ammonia") - first.substance("ammonia")
     # Lye, silicate, soda: whatever is alkaline above it takes the acid of ammonium, as far as the balance goes.
     # Chalk does not dissolve in it.
@@ -2106,7 +2133,8 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
             )
     fizz = math.fsum(m.reductant_mol for m in scene.met if m.reductant == "peroxide") * MOLAR_LITRES
     quick = any(m.oxidant in ("hypochlorite", "permanganate") and m.reductant == "peroxide" for m in scene.met)
-    if quick and fizz > _FROTH_L and fizz > _FROTH_TIMES * pool.volume_l:
+    times = 1.0 if setting.place == "jug" else _FROTH_TIMES
+    if quick and fizz > _FROTH_L and fizz > times * pool.volume_l:
         scene.say(
             "oxygen_burst",
             HURTS if fizz > _BURST_L else TELLS,
@@ -2141,8 +2169,8 @@ _WEAK_BUT_STINGS = (
 _ESSENCE_PH, _WATER_G = 5, 18
 # Formalin: pressure of 37 % of it at 20 C, that share, and how many times more when hot; hours of a night (our judgement).
 _FORMALIN_PA, _FORMALIN, _HOT_FORMALIN, _A_NIGHT_H = 172, 0.37, 40.0, 10.0
-# Formalin that is poured: share by mass that counts as strong, a wine glass of it, and a spoonful left in a vessel (our judgement).
-_STRONG_FORMALIN, _POURED_MOL, _LEFT_MOL = 0.2, 0.3, 0.1
+# Formalin that is poured: share by mass that counts as strong, a spoonful or two of it, and a spoonful left in a vessel (our judgement).
+_STRONG_FORMALIN, _POURED_MOL, _LEFT_MOL = 0.2, 0.2, 0.1
 # Hydrochloric acid that fumes while it is poured, share by mass, and a cup of it (our judgement).
 _FUMES_POURED, _POURED_ACID_MOL = 0.25, 2.0
 # Hydrochloric acid that makes a trace of the ether from formalin, share by mass (our judgement); pressure of bromine at 20 C.
@@ -2422,13 +2450,17 @@ def _pressure(scene: Scene) -> None:
     if scene.gas_mol.get("oxygen") or scene.gas_mol.get("hydrogen"):
         free = max(free, scene.gas_mol.get("oxygen", 0.0) + scene.gas_mol.get("hydrogen", 0.0))
     bar = free * MOLAR_LITRES / headspace_l * _BAR
+    # What a bath of acid drives out of crystals of soda presses on the cap before the water takes it back.
+    soda = any(p.solid and p.has("carbonate") for p in scene.portions)
+    bath = any(not p.solid and acid_in(p, _CARBONATE_PH) > 0 for p in scene.portions)
+    at_first = scene.gas_mol.get("carbon_dioxide", 0.0) * MOLAR_LITRES / headspace_l * _BAR if soda and bath else 0.0
     poison = math.fsum(n for g, n in scene.gas_mol.items() if gases()[g].lethal_ppm < _POISON_PPM)
     toxic = poison > _POISON_MOL and poison > 0.5 * math.fsum(scene.gas_mol.values())
     burns = any(e.mechanism.startswith("fire") for e in scene.found)
     if burns:
         bar = max(bar, _NO_BOTTLE_BAR)
     bursts = burns or _throws(scene, bar, free * MOLAR_LITRES, toxic=toxic)
-    severity = 1 if bar < _CAP_BAR else KILLS if bursts else HURTS
+    severity = 1 if max(bar, at_first) < _CAP_BAR else KILLS if bursts else HURTS
     if severity < TELLS and setting.place == "carry_over" and bar > _LID_BAR:
         scene.say(
             "spurts", TELLS, "gas under the lid of the tank: it lifts the lid, and what is in it spurts", f"about {bar:.1g} bar over the air outside",
@@ -2444,7 +2476,7 @@ def _pressure(scene: Scene) -> None:
         "pressure",
         severity,
         "gas in a closed vessel: it bursts and throws what it holds",
-        f"about {bar:.0f} bar over the air outside"
+        f"about {max(bar, min(at_first, _BURSTS_BAR)):.0f} bar over the air outside"
         if bar < _NO_BOTTLE_BAR
         else "more than 20 bar: no bottle holds that",
         "Leave it open or with a vented cap until nothing rises any more.",

@@ -361,8 +361,9 @@ def _stopper_seizes(scene: Scene) -> None:
     if not (setting.glass_stopper and waits):
         return
     for portion in scene.portions:
-        lye = portion.has("hydroxide")
-        if not portion.solid and 1000 * lye / portion.volume_ml > _CEMENTS_MOL_PER_L:
+        # Pellets drink water from the air and run; lime does not.
+        lye = portion.has("hydroxide") - 2 * portion.moles.get("calcium_hydroxide", 0.0)
+        if 1000 * lye / portion.volume_ml > _CEMENTS_MOL_PER_L:
             scene.say(
                 "stopper_seizes", TELLS, "lye cements a ground-glass stopper: who wrings it off breaks the neck, cuts the hand, and lye splashes into the eyes", amount_of(lye),
                 "A plastic bottle with a screw cap; leave a seized one shut, goggles and gloves, and hand it in.",
