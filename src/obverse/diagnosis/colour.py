@@ -8,6 +8,7 @@ the image ends is the stain's, but for the tint of the base, which other strips 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -25,8 +26,13 @@ COLOUR_MEDIAN, COLOUR_SPREAD = record("diagnosis.colour.of_stain").number, recor
 NEUTRAL_SHARE = number("diagnosis.colour.neutral_share")
 # A line over density and its doubt need so many patches.
 FEWEST_PATCHES = 3
-# Places at which a spread of colours is summed (Gauss and Hermite); more change no digit that counts.
-_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(31)
+_NODES = 31  # at which a spread of colours is summed (Gauss and Hermite); more change no digit that counts
+
+
+@cache
+def _spread() -> tuple[Array, Array]:
+    """Places of the sum and their weights; found when first asked for, for reading a strip needs none."""
+    return np.polynomial.hermite_e.hermegauss(_NODES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +57,8 @@ class Colour:
 
     def log_chance(self, stain: float) -> float:
         """Logarithm of the chance density of this colour under an even density `stain`, which is coloured or not."""
-        coloured = self._chance_at(COLOUR_MEDIAN * np.exp(COLOUR_SPREAD * _NODES) * stain) @ _WEIGHTS / _WEIGHTS.sum()
+        nodes, weights = _spread()
+        coloured = self._chance_at(COLOUR_MEDIAN * np.exp(COLOUR_SPREAD * nodes) * stain) @ weights / weights.sum()
         neutral = self._chance_at(0.0)
         return float(np.log((1 - NEUTRAL_SHARE) * coloured + NEUTRAL_SHARE * neutral + 1e-12))
 

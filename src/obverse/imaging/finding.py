@@ -367,8 +367,9 @@ def pieces_of(seen: Survey, picture: Picture, shape: Shape) -> list[Piece]:
     if rows.size < 8:
         return []
     rim = np.stack([columns, rows], 1).astype(float)
-    box = along_first(smallest_rectangle(convex_hull(rim)))
-    straight = _quadrilateral(rim)
+    rectangle = smallest_rectangle(convex_hull(rim))
+    box = along_first(rectangle)
+    straight = _quadrilateral(rim, rectangle)
     quad = box
     if straight is not None:
         straight = along_first(straight)
@@ -567,9 +568,8 @@ def _with_neighbours(among: _Pieces, best: int) -> np.ndarray:
     return mask
 
 
-def _quadrilateral(rim: np.ndarray) -> np.ndarray | None:
-    """Four straight sides through the rim of a piece."""
-    quad = smallest_rectangle(convex_hull(rim))
+def _quadrilateral(rim: np.ndarray, quad: np.ndarray) -> np.ndarray | None:
+    """Four straight sides through the rim of a piece, near those of the rectangle round it."""
     known: dict[bytes, np.ndarray] = {}
     for _ in range(_RIM_ROUNDS):
         lines = []

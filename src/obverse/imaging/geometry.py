@@ -143,13 +143,13 @@ def convex_hull(points: np.ndarray) -> np.ndarray:
     A monotone chain (A. M. Andrew, 1979). What offers the same among the libraries that are used here takes a quarter of a second to
     load, which is longer than all hulls of a picture take.
     """
-    points = np.unique(np.asarray(points, dtype=float), axis=0)
-    # Of the points above each other only the outermost can be corners.
+    points = np.asarray(points, dtype=float)
+    points = points[np.lexsort(points.T[::-1])]
+    # Of the points above each other only the outermost can be corners: the first of them below, the last above.
     first = np.append(True, np.diff(points[:, 0]) > 0)
-    points = points[first | np.append(first[1:], True)]
-    rising = points.tolist()
-    lower, upper = _chain(rising), _chain(rising[::-1])
-    return np.array([*lower[:-1], *upper[:-1]] or rising)
+    lower, upper = _chain(points[first].tolist()), _chain(points[np.append(first[1:], True)][::-1].tolist())
+    # Both chains may begin and end in the same point.
+    return np.array([*lower, *(point for point in upper if point != lower[0] and point != lower[-1])])
 
 
 def _chain(points: list[list[float]]) -> list[list[float]]:

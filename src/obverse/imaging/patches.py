@@ -666,38 +666,35 @@ class _Costs:
         self.grid = _Grid(work.size, pitches, stride)
         self.inner, self.first, self.last = work.of_patches(self.grid, pitch)
         self.before, self.after = work.lead_costs(pitch[:, 0], self.grid.ends)
+        self._known = [self._with_room(self.before)]
 
-    def _sums(
-        self, count: int, some: slice = slice(None), ends: NDArray[np.bool_] | None = None
-    ) -> Iterator[tuple[int, Array, Array]]:
-        """How many patches, the least cost up to each boundary before the last of them, and that seen from its end.
+    def _with_room(self, total: Array) -> Array:
+        """Sums by boundary, with room for the longest patch before them."""
+        return np.concatenate([np.full((len(total), self.grid.most), np.inf), total], axis=1)
 
-        Where `ends` is given, the first patch ends at one of those boundaries.
-        """
-        first, inner, before = self.first[some], self.inner[some], self.before[some]
-        wide = np.concatenate([np.full((len(before), self.grid.most), np.inf), before], axis=1)
-        total = wide[:, self.grid.most :]
-        windows = self.grid.shifted(wide)
-        room = np.empty_like(inner)
-        for number in range(1, count + 1):
-            yield number, total, windows
-            np.add(windows, first if number == 1 else inner, out=room)
-            np.minimum.reduce(room, axis=1, out=total)
-            if number == 1 and ends is not None:
-                total[:, ~ends] = np.inf
+    def _sums(self, count: int) -> list[Array]:
+        """The least cost up to each boundary before each of so many patches, with room before it; worked out once."""
+        room = np.empty_like(self.inner)
+        while len(self._known) < count:
+            cost = self.inner if len(self._known) > 1 else self.first
+            np.add(self.grid.shifted(self._known[-1]), cost, out=room)
+            self._known.append(self._with_room(np.minimum.reduce(room, axis=1)))
+        return self._known[:count]
 
     def of_counts(self, counts: Sequence[int]) -> dict[int, list[float]]:
         """The least cost of each of some counts of patches, for each usual length."""
+        sums = self._sums(max(counts))
         found = {}
-        for number, _, windows in self._sums(max(counts)):
-            if number in counts:
-                whole = np.minimum.reduce(windows + (self.last if number > 1 else self.first), axis=1)
-                found[number] = (whole + self.after).min(axis=1).tolist()
+        for count in counts:
+            last = self.last if count > 1 else self.first
+            whole = np.minimum.reduce(self.grid.shifted(sums[count - 1]) + last, axis=1)
+            found[count] = (whole + self.after).min(axis=1).tolist()
         return found
 
     def boundaries(self, which: int, count: int) -> NDArray[np.int64]:
         """The samples at which so many patches meet at the least cost for one of the usual lengths."""
-        totals, whole = self._laid(which, count)
+        totals = [sums[which, self.grid.most :] for sums in self._sums(count)]
+        whole = self._laid(which, count, totals[-1])
         return self._boundaries(which, totals, whole)
 
     def elsewhere(
@@ -706,18 +703,30 @@ class _Costs:
         """The same where the first patch ends, and the last begins, between samples; with the numbers of both stretches, and the cost."""
         ends = self.grid.ends
         for j, (low, high) in enumerate(firsts):
-            totals, whole = self._laid(which, count, (ends > low) & (ends < high))
+            totals = self._ended(which, count, (ends > low) & (ends < high))
+            whole = self._laid(which, count, totals[-1])
             for k, (least, most) in enumerate(lasts):
                 outside = np.where((ends > least) & (ends < most), 0.0, np.inf)
                 within = whole + self.grid.at_start(outside, np.inf)
                 if np.isfinite(within).any():
                     yield j, k, float(within.min()), self._boundaries(which, totals, within)
 
-    def _laid(self, which: int, count: int, ends: NDArray[np.bool_] | None = None) -> tuple[list[Array], Array]:
-        """The least cost up to each boundary before each patch, and that of all patches by the last one's length and end."""
-        totals = [total[0].copy() for _, total, _ in self._sums(count, slice(which, which + 1), ends)]
+    def _ended(self, which: int, count: int, ends: NDArray[np.bool_]) -> list[Array]:
+        """The least cost up to each boundary before each patch, two or more, where the first one ends at one of some boundaries."""
+        before, after = self._sums(2)
+        wide, room = after[which].copy(), np.empty_like(self.inner[which])
+        total, windows = wide[self.grid.most :], self.grid.shifted(wide)
+        total[~ends] = np.inf
+        totals = [before[which, self.grid.most :], total.copy()]
+        while len(totals) < count:
+            np.add(windows, self.inner[which], out=room)
+            totals.append(np.minimum.reduce(room, axis=0, out=total).copy())
+        return totals
+
+    def _laid(self, which: int, count: int, total: Array) -> Array:
+        """The least cost of all patches by the last one's length and end, from that up to each boundary before it."""
         last = (self.last if count > 1 else self.first)[which]
-        return totals, self.grid.at_start(totals[-1], np.inf) + last + self.after[which]
+        return np.asarray(self.grid.at_start(total, np.inf) + last + self.after[which])
 
     def _boundaries(self, which: int, totals: list[Array], whole: Array) -> NDArray[np.int64]:
         """The cheapest of them, back from its end to its start."""
