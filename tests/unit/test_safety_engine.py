@@ -153,6 +153,20 @@ def own_bath(*lines):
 
 
 @pytest.mark.parametrize(
+    ("parts", "dead"),
+    [
+        ({"potassium_permanganate": 2, "sulfuric_acid": 10, "ascorbic_acid": 20}, True),
+        ({"iron_iii_chloride": 50, "ascorbic_acid": 20}, True),
+        ({"potassium_permanganate": 2, "sulfuric_acid": 10}, False),
+        ({"hydrogen_peroxide": 30, "citric_acid": 20}, False),
+        ({"iron_iii_chloride": 50, "ascorbic_acid": 2}, False),
+    ],
+)
+def test_a_recipe_whose_reducer_takes_its_oxidiser_is_told_to_be_dead(parts, dead):
+    assert any("dead before a film" in finding.text for finding in check_mix(own_bath(*parts.items()))) is dead
+
+
+@pytest.mark.parametrize(
     "lines",
     [
         (("ammonium_thiosulfate", 120), ("sulfuric_acid", 10)),

@@ -86,6 +86,19 @@ def test_fixer_carried_into_ferricyanide_costs_the_picture():
     assert "spoils_film" in mechanisms([fixer, bleach], setting_for("carry_over"))
 
 
+@pytest.mark.parametrize(("thiosulfate_g_per_l", "told"), [(120, True), (1.2, False)])
+def test_fixer_carried_into_a_developer_is_told_and_the_solvent_of_a_first_developer_is_not(thiosulfate_g_per_l, told):
+    carried = liquid("before", {"ammonium_thiosulfate": thiosulfate_g_per_l}, 20)
+    developer = liquid("developer", {"sodium_carbonate": 30, "hydroquinone": 5, "sodium_sulfite": 50}, 500)
+    assert ("spoils_film" in mechanisms([carried, developer], setting_for("carry_over"))) is told
+
+
+def test_dry_ice_in_a_room_without_a_time_lies_there_for_the_evening():
+    ice = powder("dry ice", {"dry_ice": 2000})
+    assert severity_of(assess([ice], setting_for("room", Room(6, 0.5)))) == 4
+    assert severity_of(assess([ice.times(0.02)], setting_for("room", Room(6, 0.5)))) == 0
+
+
 def test_chromium_is_told_at_the_drain_and_soda_is_not():
     drain = setting_for("drain")
     assert "drain_poison" in mechanisms([liquid("bleach", {"potassium_dichromate": 10}, 1000)], drain)

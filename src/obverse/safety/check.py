@@ -11,22 +11,28 @@ from dataclasses import replace
 
 from obverse.foundation import InputError, Level, Source, Standing, UnsafeError
 from obverse.process import Formula, Process, Rinse, Step
+from obverse.process.catalog import substances
 from obverse.reference import number, record
 from obverse.safety.airborne import Room
 from obverse.safety.amounts import of_bath
-from obverse.safety.body import Portion
+from obverse.safety.body import Pool, Portion
 from obverse.safety.derived import finding_of, weighed
 from obverse.safety.engine import assess, worst_first
 from obverse.safety.finding import Finding
 from obverse.safety.matter import BATH_G_PER_L, Given, Ingredient, Matter, as_matter, of_formula, of_thing, pool
 from obverse.safety.on_a_person import blinding_bath, deadly_gulp
+from obverse.safety.properties import holds
+from obverse.safety.redox import used_up
 from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
-from obverse.safety.setting import HURTS, KILLS, Effect, setting_for
+from obverse.safety.setting import HURTS, KILLS, TELLS, Effect, setting_for
 
 # What a bath is checked as where nobody says how much is mixed.
 USUAL_BATH_ML = number("hazard.usual.liquid_ml")
 # What a recipe is written for, and judged at where nobody says how much of it.
 _RECIPE_ML = 1000.0
+
+# Share of an oxidiser that a recipe uses up by itself from which the bath is dead (our judgement).
+_DEAD = 0.5
 
 # Running water is counted as one tank volume a minute (record "practice.running_water_fills_per_min").
 _RUNNING = "practice.running_water_fills_per_min"
@@ -67,11 +73,13 @@ def check_mix(
     setting = setting_for("mixing", room)
     whole = of_bath(formula, volume_ml)
     effects = of_own_bath(whole, room, added)
-    on_a_person = [effect for effect in (deadly_gulp(whole), blinding_bath(whole)) if effect is not None]
+    own = [
+        effect for effect in (deadly_gulp(whole), blinding_bath(whole), _uses_itself_up(whole)) if effect is not None
+    ]
     finished = worst_and_once(
         (
             *weighed(check_mixture(formula, where=place), effects),
-            *(finding_of(effect, setting, place) for effect in (*effects, *on_a_person)),
+            *(finding_of(effect, setting, place) for effect in (*effects, *own)),
             *((not_judged(formula.unread, of_formula(formula), where=place),) if formula.unread else ()),
         )
     )
@@ -103,6 +111,20 @@ def of_own_bath(bath: Portion, room: Room | None, added: Sequence[Portion] = ())
         if effect.gas and effect.severity == KILLS
     )
     return worst_first((*assess(tuple(added) or (bath,), setting), *lethal))
+
+
+def _uses_itself_up(bath: Portion) -> Effect | None:
+    """A recipe whose oxidiser is gone before a film is in the bath, for what else it holds takes it."""
+    gone = used_up(Pool((bath,)))
+    if gone is None or gone[2] < _DEAD:
+        return None
+    oxidiser, taker = (
+        next(substances()[key].name for key in bath.moles if entity in holds().get(key, {})) for entity in gone[:2]
+    )
+    return Effect(
+        "uses_itself_up", TELLS, f"{taker} uses up {oxidiser} as soon as they are in one bath: it is dead before a film is in it", f"{100 * gone[2]:.0f} % of it",
+        "Leave one of the two out; they belong in two baths, with a rinse between.", parts=(bath.name,),
+    )  # fmt: skip
 
 
 def check_storage(*given: Given, damp: bool = False, where: str = "") -> tuple[Finding, ...]:

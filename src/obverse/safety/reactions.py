@@ -38,6 +38,8 @@ _STRONG_CHLORINE, _STRONG_PEROXIDE = 0.3, 0.25
 _PHOSPHIDE_IN_WATER, _AIR_WETS_H, _ACID_PH = 0.3, 2.0, 4
 # Dry ice in an open bowl, share an hour (common practice, no source).
 _DRY_ICE_PER_H = 0.4
+# Hours that what lies in the room of an evening lies there (our judgement).
+_LIES_H = 2.0
 # From here on sulfites, nitrates and sulfur give their gas, and at what yield; a flame with little air (from memory).
 _HOT_C, _HOT_SULFITE, _ROASTED, _HOT_NITRATE, _LITRE_OF_PARAFFIN_MOL = 150, 0.8, 0.3, 0.2, 2.0
 # Acid that dissolves carbonate, and acid that drives out sulfur dioxide, as the pH above which it counts.
@@ -865,7 +867,11 @@ def _from_solids(scene: Scene) -> None:
     if frozen > 0.01:
         # In an open bowl about a third goes in an hour, in liquid all of it in minutes (common practice, no source).
         gone = (
-            1.0 if setting.closed or pool.wet else -math.expm1(-_DRY_ICE_PER_H * max(setting.hours, setting.released_h))
+            1.0
+            if setting.closed or pool.wet
+            else -math.expm1(
+                -_DRY_ICE_PER_H * max(setting.hours, setting.released_h, _LIES_H if setting.place == "room" else 0.0)
+            )
         )
         scene.gas(
             "dry_ice", "carbon_dioxide", frozen * gone, "dry ice becomes gas, which lies on the floor and smothers",
@@ -985,6 +991,8 @@ _FILM_SPOILERS = {
 # Chrome alum that alkali above this pH throws out as a green sludge, and dissolved silver that a developer turns to metal at once:
 # moles carried (our judgement).
 _GREEN_MOL, _GREEN_PH, _MIRROR_MOL = 3e-4, 8.0, 5e-5
+# Thiosulfate or thiocyanate that is carried into a developer, about what a first developer is given on purpose (our judgement).
+_SOLVENT_MOL_PER_L = 5e-3
 
 
 # Baths after which a film is dried, and what then dries in, moles carried; peroxide that lifts the layer in a bath of soda or ammonia, moles carried
@@ -1029,6 +1037,13 @@ def _spoils_film(scene: Scene) -> None:
         scene.say(
             "spoils_film", 2, "ferricyanide with fixer dissolves the silver of the picture",
             f"{amount_of(carried.has('thiosulfate'))} carried over", "Rinse before the bleach.",
+        )  # fmt: skip
+    solvent = carried.has("thiosulfate") + carried.has("thiocyanate")
+    bath = Pool(rest)
+    if bath.has("developer") > 1e-3 and solvent / bath.volume_l > _SOLVENT_MOL_PER_L:
+        scene.say(
+            "spoils_film", 2, "fixer in a developer dissolves the silver halide that is still to be developed: thin, and a fog of two colours",
+            f"{solvent / bath.volume_l:.2g} mol of thiosulfate or thiocyanate in a litre of it", "Wash before the developer; fix after the last one.",
         )  # fmt: skip
     oxidised = math.fsum(p.has("dichromate") + p.has("permanganate") for p in rest)
     if min(carried.has("developer"), _BY_DEVELOPER * oxidised) > _DEVELOPER_CARRIED_MOL:

@@ -6,6 +6,7 @@ common chemical knowledge of dilute solutions near 20 C (from memory), as shares
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -250,3 +251,18 @@ def react(pool: Pool) -> Iterator[Met]:
                 pool.turn(moles, lost, made)
             pool.heat_kj += heat
             yield met
+
+
+def used_up(pool: Pool) -> tuple[str, str, float] | None:
+    """The oxidiser of which most is gone as soon as the parts of one bath meet, what takes most of it, and the share; nothing where all stay."""
+    had = {oxidant: pool.has(oxidant) for oxidant in ORDER}
+    takers: dict[str, dict[str, float]] = {}
+    for met in react(pool):
+        takers.setdefault(met.oxidant, {})[met.reductant] = met.oxidant_mol
+    shares = {
+        oxidant: math.fsum(taken.values()) / had[oxidant] for oxidant, taken in takers.items() if had[oxidant] > 0
+    }
+    if not shares:
+        return None
+    worst = max(shares, key=shares.__getitem__)
+    return worst, max(takers[worst], key=takers[worst].__getitem__), shares[worst]
