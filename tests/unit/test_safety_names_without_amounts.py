@@ -245,6 +245,14 @@ def test_a_sheet_tells_of_a_deadly_poison_and_not_of_an_ordinary_bath():
         assert "reckoned.deadly_gulp" not in told(**grams_per_l)
 
 
+def test_a_sheet_tells_of_what_does_harm_that_stays():
+    def told(**grams_per_l):
+        return "reckoned.lasting_bath" in {f.pair for f in check_mix(bath(grams_per_l)) if f.level is not Level.NOTE}
+
+    assert told(potassium_dichromate=5, sulfuric_acid=9) and told(formaldehyde=4, sodium_carbonate=6)
+    assert not told(potassium_dichromate=0.5) and not told(formaldehyde=0.3) and not told(chrome_alum=30)
+
+
 def test_a_sheet_tells_of_what_blinds_an_eye_and_not_of_an_ordinary_bath():
     def told(**grams_per_l):
         return "reckoned.blinding_bath" in {f.pair for f in check_mix(bath(grams_per_l)) if f.level is not Level.NOTE}

@@ -20,7 +20,7 @@ from obverse.safety.derived import finding_of, weighed
 from obverse.safety.engine import assess, worst_first
 from obverse.safety.finding import Finding
 from obverse.safety.matter import BATH_G_PER_L, Given, Ingredient, Matter, as_matter, of_formula, of_thing, pool
-from obverse.safety.on_a_person import blinding_bath, deadly_gulp
+from obverse.safety.on_a_person import blinding_bath, deadly_gulp, lasting_bath
 from obverse.safety.properties import holds
 from obverse.safety.redox import used_up
 from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
@@ -73,9 +73,8 @@ def check_mix(
     setting = setting_for("mixing", room)
     whole = of_bath(formula, volume_ml)
     effects = of_own_bath(whole, room, added)
-    own = [
-        effect for effect in (deadly_gulp(whole), blinding_bath(whole), _uses_itself_up(whole)) if effect is not None
-    ]
+    told = (deadly_gulp(whole), blinding_bath(whole), lasting_bath(whole), _uses_itself_up(whole))
+    own = [effect for effect in told if effect is not None]
     finished = worst_and_once(
         (
             *weighed(check_mixture(formula, where=place), effects),

@@ -159,6 +159,30 @@ def blinding_bath(bath: Portion) -> Effect | None:
     )  # fmt: skip
 
 
+# What does harm that stays, and from how much of it a mixture is labelled so: a tenth of a percent by mass, the general limit of the
+# European labelling rules for what causes cancer (from memory); as mol/L of dichromate and of formaldehyde.
+_STAYS = {"dichromate": (3.4e-3, "chromium(VI)"), "formaldehyde": (0.033, "formaldehyde")}
+
+
+def lasting_bath(bath: Portion) -> Effect | None:
+    """A mixed bath that can cause cancer, and an allergy that stays."""
+    litres = max(1e-3, bath.volume_ml / 1000)
+    inside = [
+        name for key, (least, name) in _STAYS.items() if max(bath.has(key), bath.moles.get(key, 0.0)) / litres > least
+    ]
+    if not inside:
+        return None
+    vapour = (
+        "window open and a lid on, it is breathed too"
+        if "formaldehyde" in inside
+        else "no dust of the powder and no spray"
+    )
+    return Effect(
+        "lasting_bath", TELLS, f"{' and '.join(inside)} can cause cancer, and an allergy of the skin that stays", "also where it is thin",
+        f"Gloves whenever you reach into it or wipe it up; {vapour}; another bath where you can.", parts=(bath.name,),
+    )  # fmt: skip
+
+
 # What skin does not bear, mol/L from which it is told: chromium(VI), developers and aldehydes make an eczema that comes back for life, the
 # others burn or go through it (our judgement).
 _SKIN = {"dichromate": 3e-3, "aldehyde": 0.1, "fluoride": 0.01, "hydroxide": 0.1, "peroxide": 2.5, "hypochlorite": 0.5, "selenite": 0.01} | {
