@@ -182,7 +182,7 @@ def test_sulfur_dioxide_is_told_by_the_air_over_it(parts, place, told):
 @pytest.mark.parametrize(("grams", "stop", "told"), [(12, 30, True), (1, 30, False), (12, 0, False)])
 def test_dithionite_in_used_stop_bath_smells(grams, stop, told):
     parts = [liquid("fogging", {"sodium_dithionite": 2 * grams, "sodium_carbonate": 4}, 500), liquid("used stop", {"acetic_acid": stop}, 900)]  # fmt: skip
-    assert told == any(told_in(parts, m, "jug") for m in ("sulfite_stings", "acid_sulfite"))
+    assert told == any(told_in(parts, m, "jug") for m in ("sulfite_stings", "acid_sulfite", "acid_dithionite_lands"))
 
 
 @pytest.mark.parametrize(
@@ -220,7 +220,8 @@ def test_one_pool_chlorine_on_the_scoop_of_another(scoop, tub, place, told):
         ({"hydrogen_peroxide": 3}, {"ammonia": 10}, 0),
         ({"hydrogen_peroxide": 30}, {"sodium_sulfite": 50, "sodium_carbonate": 30}, 0),
         ({"potassium_dichromate": 8, "sulfuric_acid": 8}, {"nonionic_wetting_agent": 0.5}, 2),
-        ({"sodium_thiosulfate": 160}, {"nonionic_wetting_agent": 0.5}, 0),
+        ({"sodium_thiosulfate": 160}, {"nonionic_wetting_agent": 0.5}, 2),
+        ({"sodium_thiosulfate": 1}, {"nonionic_wetting_agent": 0.5}, 0),
         ({"potassium_permanganate": 2, "sulfuric_acid": 10}, {"sodium_metabisulfite": 25}, 0),
     ],
 )

@@ -93,6 +93,16 @@ def test_fixer_carried_into_a_developer_is_told_and_the_solvent_of_a_first_devel
     assert ("spoils_film" in mechanisms([carried, developer], setting_for("carry_over"))) is told
 
 
+@pytest.mark.parametrize(
+    ("carried", "word"),
+    [({"ammonium_thiosulfate": 120}, "yellows"), ({"sodium_sulfite": 20}, "white"), ({"ammonium_thiosulfate": 5}, "")],
+)
+def test_what_dries_on_a_film_that_was_not_washed_is_told(carried, word):
+    parts = [liquid("before", carried, 20), liquid("last", {"nonionic_wetting_agent": 0.5}, 500)]
+    told = mechanisms(parts, setting_for("carry_over"))
+    assert word in told["spoils_film"].what if word else "spoils_film" not in told
+
+
 def test_dry_ice_in_a_room_without_a_time_lies_there_for_the_evening():
     ice = powder("dry ice", {"dry_ice": 2000})
     assert severity_of(assess([ice], setting_for("room", Room(6, 0.5)))) == 4

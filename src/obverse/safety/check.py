@@ -17,7 +17,7 @@ from obverse.safety.airborne import Room
 from obverse.safety.amounts import of_bath
 from obverse.safety.body import Pool, Portion
 from obverse.safety.derived import finding_of, weighed
-from obverse.safety.engine import assess, worst_first
+from obverse.safety.engine import OWN_VAPOURS, assess, worst_first
 from obverse.safety.finding import Finding
 from obverse.safety.matter import BATH_G_PER_L, Given, Ingredient, Matter, as_matter, of_formula, of_thing, pool
 from obverse.safety.on_a_person import blinding_bath, deadly_gulp, lasting_bath
@@ -96,7 +96,7 @@ def of_own_bath(bath: Portion, room: Room | None, added: Sequence[Portion] = ())
     """What a bath does by itself: while it is mixed, and what its gas does to whoever then works beside it (``hazard.minutes.worked``).
 
     Whoever pours together by mistake leaves; a bath of a sheet is made to be used, so that a gas it goes on giving off is refused by
-    what the room holds by then. What only hurts is told of the mixing.
+    what the room holds by then. What only hurts is told of the mixing, and so is what a bath smells of while nothing in it breaks.
     """
     setting = setting_for("mixing", room)
     worked = replace(setting, breathing_min=number("hazard.minutes.worked"))
@@ -107,7 +107,7 @@ def of_own_bath(bath: Portion, room: Room | None, added: Sequence[Portion] = ())
             do="This bath destroys itself and fills the room: leave out the acid, or what the acid breaks.",
         )
         for effect in assess((bath,), worked)
-        if effect.gas and effect.severity == KILLS
+        if effect.gas and effect.severity == KILLS and effect.mechanism not in OWN_VAPOURS
     )
     return worst_first((*assess(tuple(added) or (bath,), setting), *lethal))
 

@@ -999,6 +999,8 @@ _SOLVENT_MOL_PER_L = 5e-3
 # (two thirds of what a film holds of the peroxide bleach), and the pH (our judgement).
 _LAST_BATHS = frozenset(("nonionic_wetting_agent", "isopropanol", "ethanol", "gelatin"))
 _DRIES_IN = {"permanganate": 5e-5, "dichromate": 1e-4, "iron_iii": 1e-3}
+# Salts of an unwashed film that dry white on it, and thiosulfate that yellows its silver, moles carried (our judgement).
+_DRIES_WHITE = {"thiosulfate": 1e-3, "sulfite": 1e-3}
 _LIFTS_MOL, _LIFTS_PH = 5e-3, 9.5
 
 
@@ -1079,6 +1081,13 @@ def _spoils_film(scene: Scene) -> None:
                 "spoils_film", 2, f"{_WORD.get(entity, entity)} dries into the film with the last bath, as a stain that no later wash takes out", f"{amount_of(carried.has(entity))} carried over",
                 "Clear and wash before the wetting bath.",
             )  # fmt: skip
+    salts = {entity: carried.has(entity) for entity, least in _DRIES_WHITE.items() if carried.has(entity) > least}
+    if last and salts:
+        what = "fixer dries into the film with the last bath and yellows the silver with the years"
+        scene.say(
+            "spoils_film", 2, what if "thiosulfate" in salts else "salt dries white on the film with the last bath", f"{amount_of(math.fsum(salts.values()))} carried over",
+            "Wash before the wetting bath.",
+        )  # fmt: skip
     if (
         carried.has("peroxide") > _LIFTS_MOL
         and Pool(rest).ph > _LIFTS_PH
