@@ -285,6 +285,10 @@ JUDGED = [
     "| twenty-seven, 140 situations in fields and numbers | 18 | 0 | 0 | 97.1 | 0 | 0.0 |",
     "| twenty-eight, 140 situations in plain words | 19 | 0 | 0 | 95.7 | 1 | 1.4 |",
     "| names by a sixth hand, 332 | 50 | 0 | 1 | 94.9 | 1 | 2.9 |",
+    "| names by a seventh hand, 332, on the engine before the sixth was learned | 52 | 0 | 1 | 96.1 | 0 | 0.6 |",
+    "| twenty-nine, 140 situations in fields and numbers | 20 | 0 | 0 | 100.0 | 0 | 0.0 |",
+    "| thirty, 140 situations in plain words | 19 | 0 | 0 | 92.9 | 0 | 1.4 |",
+    "| names by an eighth hand, 332 | 52 | 0 | 0 | 98.1 | 0 | 1.2 |",
 ]
 
 

@@ -19,9 +19,13 @@ refusals, 4.2 % needless, 20 cautions made refusals; on the engine mended by oth
 100, sheets 95.2), 0, 2.4 % and 7; then mended: 0, 0, 100 %, 0, 1.2 % and 7.
 
 `benchmarks/hazard_faces_six.json`: as many of each by a sixth hand. First run: 0 of 50 lethal silent, 1 only cautioned, 94.9 % found (pairs 95.7,
-sequences 100, jugs 92.3, sheets 88.9), 1 false refusal, 2.9 % needless; then mended: 0, 0, 98.7 %, 1, 2.9 % and 7. Its refusal stays: a used ammonia bath
+sequences 100, jugs 92.3, sheets 88.9), 1 false refusal, 2.9 % needless; then mended: 0, 0, 99.4 %, 1, 2.9 % and 8. Its refusal stays: a used ammonia bath
 with salt in the jug. Two and a half moles of ammonia a litre hold (a solubility product of 1.8e-10 times a stability of 1.7e7) 0.01 mol of silver a litre beside
-1.7 mol of chloride, a third of a gram in what is usual, and it stands; salt by itself is no end of it. A set takes six seconds of processor; of the learned
+1.7 mol of chloride, a third of a gram in what is usual, and it stands; salt by itself is no end of it.
+
+`benchmarks/hazard_faces_seven.json` and `..._eight.json`: as many of each by a seventh and an eighth hand. First runs: 0 of 52 lethal silent, 1 only cautioned,
+96.1 % found (pairs 97.3, sequences 92.3, jugs 92.3, sheets 94.7), 0 false refusals, 0.6 % needless, eleven made refusals, on the engine before the sixth was
+learned; and, after the sixth and the seventh were, 0, 0 of 52, 98.1 % (97.4, 100, 100, 100), 0, 1.2 % and twelve. A set takes six seconds of processor; of the learned
 ones the last two are run here, the others by `python -m benchmarks.hazard_faces FILE`.
 """
 
@@ -33,7 +37,7 @@ import pytest
 from benchmarks.hazard_faces import run
 
 BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
-LETHAL = {"four": 52, "five": 51}
+LETHAL = {"seven": 52, "eight": 52}
 
 
 @pytest.fixture(scope="module", params=LETHAL)

@@ -68,6 +68,10 @@ other sets and not by these: 0 and 0, 98.6 %, 0, 4.3 %; 0 and 1, 94.3 %, 0, 1.4 
 `benchmarks/hazard_situations_twentyseven.json` (fields and numbers) and `..._twentyeight.json` (plain words): 140 each of two more hands (70 dangerous,
 70 ordinary). First runs: 0 and 0 of 18, 97.1 %, 0, 0.0 %; 0 and 0 of 19, 95.7 %, 1, 1.4 %; six and four. Mended by both: 0 and 0, 98.6 %, 0, 0.0 %; 0 and 0,
 100 %, 0, 0.0 %; six and three. Left: two bottles of spirit side by side on a shelf, which do nothing to each other. The flocks of rust of 3.7 mmol of iron in a weak ammonia bath stay told: the truth names them and asks for silence.
+
+`benchmarks/hazard_situations_twentynine.json` (fields and numbers) and `..._thirty.json` (plain words): 140 each of two more hands (70 dangerous,
+70 ordinary). First runs: 0 and 0 of 20, 100 %, 0, 0.0 %; 0 and 0 of 19, 92.9 %, 0, 1.4 %; two and four cautions made refusals. One class was mended by thirty
+(peroxide in the jug of an iron bleach warms itself), the four others of it that are silent are left, so it is not run here.
 """
 
 import json
@@ -161,6 +165,7 @@ LATER = [
     ("twentysix", 140, 20),
     ("twentyseven", 140, 18),
     ("twentyeight", 140, 19),
+    ("twentynine", 140, 20),
 ]
 
 

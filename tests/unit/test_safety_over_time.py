@@ -46,11 +46,12 @@ def test_azide_with_a_heavy_metal_is_refused(heavy):
     assert "heavy_azide" not in found("jug", liquid("salt", {"sodium_chloride": 20}, 500), azide)
 
 
-def test_pool_chlorine_damp_with_an_ammonium_salt_is_refused_but_not_on_the_shelf():
+def test_pool_chlorine_damp_with_an_ammonium_salt_is_refused_and_told_on_the_shelf():
     tablets = powder("tablets", {"trichloroisocyanuric_acid": 100})
     salt = powder("fertiliser", {"ammonium_sulfate": 50})
     assert 4 == found("damp", tablets, salt)["nitrogen_trichloride"]
-    assert "nitrogen_trichloride" not in found("shelf", tablets, salt)
+    assert 3 == found("shelf", tablets, salt)["nitrogen_trichloride"]
+    assert "nitrogen_trichloride" not in found("shelf", tablets.times(0.1), salt)
 
 
 def test_a_sweet_drink_ferments_in_a_closed_bottle_in_days_and_in_acid_never():

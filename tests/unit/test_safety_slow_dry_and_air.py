@@ -95,12 +95,25 @@ def test_fixer_carried_into_a_developer_is_told_and_the_solvent_of_a_first_devel
 
 @pytest.mark.parametrize(
     ("carried", "word"),
-    [({"ammonium_thiosulfate": 120}, "yellows"), ({"sodium_sulfite": 20}, "white"), ({"ammonium_thiosulfate": 5}, "")],
+    [({"ammonium_thiosulfate": 120}, "yellows"), ({"sodium_sulfite": 20}, ""), ({"ammonium_thiosulfate": 5}, "")],
 )
 def test_what_dries_on_a_film_that_was_not_washed_is_told(carried, word):
     parts = [liquid("before", carried, 20), liquid("last", {"nonionic_wetting_agent": 0.5}, 500)]
     told = mechanisms(parts, setting_for("carry_over"))
     assert word in told["spoils_film"].what if word else "spoils_film" not in told
+
+
+@pytest.mark.parametrize(("percent", "iron_g_per_l", "told"), [(12, 50, 2), (3, 50, 0), (12, 0, 0)])
+def test_peroxide_in_the_jug_of_the_iron_bleach_warms_itself(percent, iron_g_per_l, told):
+    parts = [liquid("bleach", {"iron_iii_chloride": iron_g_per_l}, 1000), liquid("peroxide", {"hydrogen_peroxide": 10 * percent}, 500)]  # fmt: skip
+    found = mechanisms(parts, setting_for("jug")).get("peroxide_catalysed")
+    assert (found.severity if found else 0) == told
+
+
+def test_dry_ice_is_for_no_narrow_neck():
+    bottle = replace(setting_for("mixing"), narrow=True)
+    assert mechanisms([powder("dry ice", {"dry_ice": 50})], bottle)["dry_ice_neck"].severity == 3
+    assert "dry_ice_neck" not in mechanisms([powder("dry ice", {"dry_ice": 50})], setting_for("mixing"))
 
 
 def test_dry_ice_in_a_room_without_a_time_lies_there_for_the_evening():

@@ -82,8 +82,8 @@ _DAMP_GASES = (
 )
 # A tenth of what stands on a shelf from which it is told there (our judgement).
 _JARS_MOL = {"sulfide": 0.05, "cyanide": 2e-3, "nitrite": 0.3, "chlorite": 0.02, "azide": 2e-3, "hypochlorite": 0.04}
-# Pool chlorine beside ammonium or urea, a hundred grams of each (our judgement).
-_BAGS_MOL = 1.0
+# Pool chlorine beside ammonium or urea, some fifty grams of each (our judgement).
+_BAGS_MOL = 0.2
 # A dry mix of chlorate or permanganate with an ammonium salt.
 _AMMONIUM_MOL = 0.02
 # Nitrite and an ammonium salt as powders, twenty grams or so of each (our judgement).

@@ -38,6 +38,8 @@ _STRONG_CHLORINE, _STRONG_PEROXIDE = 0.3, 0.25
 _PHOSPHIDE_IN_WATER, _AIR_WETS_H, _ACID_PH = 0.3, 2.0, 4
 # Dry ice in an open bowl, share an hour (common practice, no source).
 _DRY_ICE_PER_H = 0.4
+# Dry ice, a few grams, whose gas a neck does not let out (our judgement).
+_ICE_IN_A_NECK_MOL = 0.2
 # Hours that what lies in the room of an evening lies there (our judgement).
 _LIES_H = 2.0
 # From here on sulfites, nitrates and sulfur give their gas, and at what yield; a flame with little air (from memory).
@@ -877,6 +879,11 @@ def _from_solids(scene: Scene) -> None:
             "dry_ice", "carbon_dioxide", frozen * gone, "dry ice becomes gas, which lies on the floor and smothers",
             "Never in a closed room, never in a closed vessel.", all_of_it=True,
         )  # fmt: skip
+    if frozen > _ICE_IN_A_NECK_MOL and setting.narrow:
+        scene.say(
+            "dry_ice_neck", HURTS, "dry ice in a narrow neck blows out what is in the bottle, and a piece that sticks there bursts it", amount_of(frozen),
+            "Only in a wide open bowl, with thick gloves.",
+        )  # fmt: skip
     lit = setting.flame and not pool.wet and pool.substance("charcoal") > _GRILL_MOL
     if lit or setting.temperature_c > _HOT_C:
         burnt = pool.has("powder_fuel") - pool.substance("sulfur") + pool.has("cellulose")
@@ -999,8 +1006,8 @@ _SOLVENT_MOL_PER_L = 5e-3
 # (two thirds of what a film holds of the peroxide bleach), and the pH (our judgement).
 _LAST_BATHS = frozenset(("nonionic_wetting_agent", "isopropanol", "ethanol", "gelatin"))
 _DRIES_IN = {"permanganate": 5e-5, "dichromate": 1e-4, "iron_iii": 1e-3}
-# Salts of an unwashed film that dry white on it, and thiosulfate that yellows its silver, moles carried (our judgement).
-_DRIES_WHITE = {"thiosulfate": 1e-3, "sulfite": 1e-3}
+# Thiosulfate that dries into an unwashed film and yellows its silver, moles carried (our judgement).
+_YELLOWS_MOL = 1e-3
 _LIFTS_MOL, _LIFTS_PH = 5e-3, 9.5
 
 
@@ -1081,11 +1088,9 @@ def _spoils_film(scene: Scene) -> None:
                 "spoils_film", 2, f"{_WORD.get(entity, entity)} dries into the film with the last bath, as a stain that no later wash takes out", f"{amount_of(carried.has(entity))} carried over",
                 "Clear and wash before the wetting bath.",
             )  # fmt: skip
-    salts = {entity: carried.has(entity) for entity, least in _DRIES_WHITE.items() if carried.has(entity) > least}
-    if last and salts:
-        what = "fixer dries into the film with the last bath and yellows the silver with the years"
+    if last and carried.has("thiosulfate") > _YELLOWS_MOL:
         scene.say(
-            "spoils_film", 2, what if "thiosulfate" in salts else "salt dries white on the film with the last bath", f"{amount_of(math.fsum(salts.values()))} carried over",
+            "spoils_film", 2, "fixer dries into the film with the last bath and yellows the silver with the years", f"{amount_of(carried.has('thiosulfate'))} carried over",
             "Wash before the wetting bath.",
         )  # fmt: skip
     if (
@@ -2025,6 +2030,8 @@ _CATALYSED_PER_H, _FULL_CATALYST, _PEROXIDE_PH, _ALKALINE_PER_H, _PEROXIDE_KJ = 
 # Shares by mass of peroxide that runs away, and that foams; litres of oxygen and the part at once from which it is told, and litres that foam
 # up from an oxidiser, loudly and at all, and how many times what it foams in (our judgement).
 _RUNS_AWAY, _FOAMS, _OXYGEN_L, _AT_ONCE, _BURST_L, _FROTH_L, _FROTH_TIMES = 0.08, 0.05, 2, 0.3, 5, 1.5, 3
+# The same of peroxide that warms itself in a jug: eighteen kelvins where all of it falls apart (computed from its heat).
+_WARMS = 0.025
 # No manganese dioxide stays in peroxide below this pH (from memory).
 _BROWN_PH = 3.0
 
@@ -2155,6 +2162,13 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
                 f"{litres:.0f} L of oxygen, {_PEROXIDE_KJ * peroxide * quick:.0f} kJ",
                 "No metal, rust, permanganate or alkali near strong peroxide.",
             )
+        elif setting.place == "jug":
+            hour_l = 0.5 * peroxide * -math.expm1(-rate_per_h) * MOLAR_LITRES
+            if strength > _WARMS and hour_l > _BURST_L:
+                scene.say(
+                    "peroxide_catalysed", TELLS, "peroxide falls apart on metal ions, slowly at first: within the hour it is hot and foams", f"{hour_l:.0f} L of oxygen",
+                    "Each into a jug of its own; what is mixed already stands open, in a wide bucket with much water.",
+                )  # fmt: skip
     fizz = math.fsum(m.reductant_mol for m in scene.met if m.reductant == "peroxide") * MOLAR_LITRES
     quick = any(m.oxidant in ("hypochlorite", "permanganate") and m.reductant == "peroxide" for m in scene.met)
     times = 1.0 if setting.place == "jug" else _FROTH_TIMES
