@@ -160,6 +160,7 @@ def own_bath(*lines):
         ({"potassium_permanganate": 2, "sulfuric_acid": 10}, False),
         ({"hydrogen_peroxide": 30, "citric_acid": 20}, False),
         ({"iron_iii_chloride": 50, "ascorbic_acid": 2}, False),
+        ({"iron_iii_chloride_hexahydrate": 100, "sodium_dithionite": 10}, True),
     ],
 )
 def test_a_recipe_whose_reducer_takes_its_oxidiser_is_told_to_be_dead(parts, dead):

@@ -255,14 +255,16 @@ def react(pool: Pool) -> Iterator[Met]:
 
 def used_up(pool: Pool) -> tuple[str, str, float] | None:
     """The oxidiser of which most is gone as soon as the parts of one bath meet, what takes most of it, and the share; nothing where all stay."""
-    had = {oxidant: pool.has(oxidant) for oxidant in ORDER}
+    had = dict(pool.left)
     takers: dict[str, dict[str, float]] = {}
     for met in react(pool):
         takers.setdefault(met.oxidant, {})[met.reductant] = met.oxidant_mol
     shares = {
-        oxidant: math.fsum(taken.values()) / had[oxidant] for oxidant, taken in takers.items() if had[oxidant] > 0
+        oxidant: math.fsum(taken.values()) / had[oxidant] for oxidant, taken in takers.items() if had.get(oxidant)
     }
     if not shares:
         return None
     worst = max(shares, key=shares.__getitem__)
-    return worst, max(takers[worst], key=takers[worst].__getitem__), shares[worst]
+    # Sulfite that dithionite turned to stands in no recipe.
+    brought = {reductant: taken for reductant, taken in takers[worst].items() if had.get(reductant)}
+    return worst, max(brought, key=brought.__getitem__), shares[worst]
