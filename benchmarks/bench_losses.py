@@ -31,6 +31,7 @@ import numpy as np
 
 from benchmarks.worlds.films import HARDNESS, Bench, Case, Picker, cases
 from benchmarks.worlds.race import MOST, QUICK_DRAWS
+from obverse.foundation import Z90
 from obverse.inference import fit_film, next_strips, recipe_draws
 from obverse.model import OBSERVABLES, in_aim
 from obverse.process import read_series
@@ -41,8 +42,6 @@ ASKED, BEST, MADE, MADE_OF_BEST = 300, 5, 4, 40
 TIME_SD, DOSE_SD, DOSE_PART, WARM_SD = 0.15, 0.1, 0.03, 0.3
 # As good as the best, a coarse aim, likelier and as likely as the proposal, far outside, hardly any chance.
 AS_GOOD, COARSE, LIKELIER, AS_LIKELY, FAR, HARDLY = 0.7, 0.35, 1.25, 0.8, 2.5, 0.02
-# From a 90 % interval to standard deviations.
-WIDTH_90 = 3.29
 
 
 def often(bench: Bench, recipes: list[dict[str, float]], times: int, seed: int) -> np.ndarray:
@@ -110,7 +109,7 @@ def race(case: Case, film: object) -> tuple[int, int, Counter[str]]:
         if not number:
             continue
         low, middle, high = np.nanquantile(observed, [0.05, 0.5, 0.95], axis=0)
-        far = np.nanmax(np.abs(shown - middle) / (high - low) * WIDTH_90, axis=1)
+        far = np.nanmax(np.abs(shown - middle) / (high - low) * 2 * Z90, axis=1)
         reason = why(proposed.probability_in_aim, weight @ in_aim(observed, series.aim), far, true)
         reasons[reason] += 1
         if reason in ("tie", "chooser"):

@@ -868,13 +868,8 @@ def _from_solids(scene: Scene) -> None:
     frozen = pool.has("solid_carbon_dioxide")
     if frozen > 0.01:
         # In an open bowl about a third goes in an hour, in liquid all of it in minutes (common practice, no source).
-        gone = (
-            1.0
-            if setting.closed or pool.wet
-            else -math.expm1(
-                -_DRY_ICE_PER_H * max(setting.hours, setting.released_h, _LIES_H if setting.place == "room" else 0.0)
-            )
-        )
+        lies_h = max(setting.hours, setting.released_h, _LIES_H if setting.place == "room" else 0.0)
+        gone = 1.0 if setting.closed or pool.wet else -math.expm1(-_DRY_ICE_PER_H * lies_h)
         scene.gas(
             "dry_ice", "carbon_dioxide", frozen * gone, "dry ice becomes gas, which lies on the floor and smothers",
             "Never in a closed room, never in a closed vessel.", all_of_it=True,
@@ -1006,9 +1001,9 @@ _SOLVENT_MOL_PER_L = 5e-3
 # (two thirds of what a film holds of the peroxide bleach), and the pH (our judgement).
 _LAST_BATHS = frozenset(("nonionic_wetting_agent", "isopropanol", "ethanol", "gelatin"))
 _DRIES_IN = {"permanganate": 5e-5, "dichromate": 1e-4, "iron_iii": 1e-3}
+_LIFTS_MOL, _LIFTS_PH = 5e-3, 9.5
 # Thiosulfate that dries into an unwashed film and yellows its silver, moles carried (our judgement).
 _YELLOWS_MOL = 1e-3
-_LIFTS_MOL, _LIFTS_PH = 5e-3, 9.5
 
 
 # Oxidisers that dithionite meets after a bleach, and the part of its electrons that they take from which it is told (our judgement).
@@ -1038,49 +1033,49 @@ def _free_silver_mol(portion: Portion) -> float:
 
 
 def _spoils_film(scene: Scene) -> None:
-    """What a bleach that is carried on leaves in the gelatin when alkali or developer meets it."""
+    """What is carried on does to the film with the bath that meets it: a bleach with alkali or developer, fixer with a developer or dried in."""
     if scene.setting.place != "carry_over" or len(scene.portions) < 2:
         return
     carried, rest = scene.portions[0], scene.portions[1:]
-    if carried.has("thiosulfate") > 1e-3 and math.fsum(p.has("ferricyanide") for p in rest) > 1e-3:
+    bath = Pool(rest)
+    if carried.has("thiosulfate") > 1e-3 and bath.has("ferricyanide") > 1e-3:
         scene.say(
             "spoils_film", 2, "ferricyanide with fixer dissolves the silver of the picture",
             f"{amount_of(carried.has('thiosulfate'))} carried over", "Rinse before the bleach.",
         )  # fmt: skip
     solvent = carried.has("thiosulfate") + carried.has("thiocyanate")
-    bath = Pool(rest)
     if bath.has("developer") > 1e-3 and solvent / bath.volume_l > _SOLVENT_MOL_PER_L:
         scene.say(
             "spoils_film", 2, "fixer in a developer dissolves the silver halide that is still to be developed: thin, and a fog of two colours",
             f"{solvent / bath.volume_l:.2g} mol of thiosulfate or thiocyanate in a litre of it", "Wash before the developer; fix after the last one.",
         )  # fmt: skip
-    oxidised = math.fsum(p.has("dichromate") + p.has("permanganate") for p in rest)
+    oxidised = bath.has("dichromate") + bath.has("permanganate")
     if min(carried.has("developer"), _BY_DEVELOPER * oxidised) > _DEVELOPER_CARRIED_MOL:
         scene.say(
             "spoils_film", 2, "the bleach turns the developer to a brown stain and is used up by it",
             f"{amount_of(carried.has('developer'))} carried over", "Rinse the developer out before the bleach.",
         )  # fmt: skip
     chrome = carried.moles.get("chrome_alum", 0.0)
-    if chrome > _GREEN_MOL and Pool(rest).ph > _GREEN_PH:
+    if chrome > _GREEN_MOL and bath.ph > _GREEN_PH:
         scene.say(
             "spoils_film", 2, "alkali throws green chromium hydroxide out of chrome alum, which stays in the gelatin", f"{amount_of(chrome)} carried over",
             "Rinse the hardener out before any alkaline bath.",
         )  # fmt: skip
     taken = math.fsum(carried.has(entity) * oxidants()[entity].electrons for entity in _EATS_DITHIONITE)
-    fogging = math.fsum(p.has("dithionite") for p in rest) * reductants()["dithionite"].electrons
+    fogging = bath.has("dithionite") * reductants()["dithionite"].electrons
     if fogging > 1e-3 and taken > _USED_UP * fogging:
         scene.say(
             "spoils_film", 2, "the bleach uses up the dithionite, and it smells of sulfur dioxide", f"about {100 * min(1.0, taken / fogging):.0f} % of it",
             "Rinse the bleach out, and clear, before the dithionite.",
         )  # fmt: skip
-    developer = math.fsum(p.has("developer") for p in rest) > 1e-3
+    developer = bath.has("developer") > 1e-3
     silver = _free_silver_mol(carried)
-    if silver > _MIRROR_MOL and (developer or math.fsum(p.has("dithionite") for p in rest) > 1e-3):
+    if silver > _MIRROR_MOL and (developer or bath.has("dithionite") > 1e-3):
         scene.say(
             "spoils_film", 2, "the developer turns carried silver to metal at once: a mirror or grey fog on the film", f"{amount_of(silver)} carried over",
             "Rinse the silver out before the next bath.",
         )  # fmt: skip
-    sulfite = math.fsum(p.has("sulfite") for p in rest)
+    sulfite = bath.has("sulfite")
     last = all(p.moles.keys() <= _LAST_BATHS and p.moles for p in rest)
     for entity, least in _DRIES_IN.items():
         if last and carried.has(entity) > least:
@@ -1095,7 +1090,7 @@ def _spoils_film(scene: Scene) -> None:
         )  # fmt: skip
     if (
         carried.has("peroxide") > _LIFTS_MOL
-        and Pool(rest).ph > _LIFTS_PH
+        and bath.ph > _LIFTS_PH
         and not developer
         and sulfite < carried.has("peroxide")
     ):
@@ -1103,7 +1098,7 @@ def _spoils_film(scene: Scene) -> None:
             "spoils_film", 2, "peroxide in the gelatin turns to bubbles of oxygen in alkali, which lift the layer off the film", f"{amount_of(carried.has('peroxide'))} carried over",
             "Rinse the bleach out before any alkaline bath.",
         )  # fmt: skip
-    if not developer and Pool(rest).ph < _THROWN_OUT_PH:
+    if not developer and bath.ph < _THROWN_OUT_PH:
         return
     for entity, (least, what) in _FILM_SPOILERS.items():
         # Without a developer it makes no ink, and a little rust washes off.
@@ -2154,6 +2149,7 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
             quick = 1.0
         scene.pool.heat_kj += _PEROXIDE_KJ * peroxide * quick
         litres = 0.5 * peroxide * quick * MOLAR_LITRES
+        hour_l = 0.5 * peroxide * -math.expm1(-rate_per_h) * MOLAR_LITRES
         if strength > _FOAMS and litres > _OXYGEN_L and quick > _AT_ONCE:
             scene.say(
                 "peroxide_catalysed",
@@ -2162,13 +2158,11 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
                 f"{litres:.0f} L of oxygen, {_PEROXIDE_KJ * peroxide * quick:.0f} kJ",
                 "No metal, rust, permanganate or alkali near strong peroxide.",
             )
-        elif setting.place == "jug":
-            hour_l = 0.5 * peroxide * -math.expm1(-rate_per_h) * MOLAR_LITRES
-            if strength > _WARMS and hour_l > _BURST_L:
-                scene.say(
-                    "peroxide_catalysed", TELLS, "peroxide falls apart on metal ions, slowly at first: within the hour it is hot and foams", f"{hour_l:.0f} L of oxygen",
-                    "Each into a jug of its own; what is mixed already stands open, in a wide bucket with much water.",
-                )  # fmt: skip
+        elif setting.place == "jug" and strength > _WARMS and hour_l > _BURST_L:
+            scene.say(
+                "peroxide_catalysed", TELLS, "peroxide falls apart on metal ions, slowly at first: within the hour it is hot and foams", f"{hour_l:.0f} L of oxygen",
+                "Each into a jug of its own; what is mixed already stands open, in a wide bucket with much water.",
+            )  # fmt: skip
     fizz = math.fsum(m.reductant_mol for m in scene.met if m.reductant == "peroxide") * MOLAR_LITRES
     quick = any(m.oxidant in ("hypochlorite", "permanganate") and m.reductant == "peroxide" for m in scene.met)
     times = 1.0 if setting.place == "jug" else _FROTH_TIMES
