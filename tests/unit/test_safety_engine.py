@@ -180,6 +180,12 @@ def test_a_recipe_that_makes_poison_gas_is_refused(lines):
         refuse_lethal(check_mix(own_bath(*lines)))
 
 
+def test_gas_of_an_hour_beside_a_bath_is_told_with_its_time_and_what_to_leave_out():
+    [told, *_] = [f for f in check_mix(own_bath(("ammonium_thiosulfate", 120), ("sulfuric_acid", 10))) if f.refused]
+    assert "about 221 ppm in 6 m3" in told.text and "within 60 minutes of work beside it" in told.text
+    assert told.advice == "This bath destroys itself and fills the room: leave out one of the parts that make the gas."
+
+
 @pytest.mark.parametrize(
     "lines",
     [

@@ -104,7 +104,7 @@ def of_own_bath(bath: Portion, room: Room | None, added: Sequence[Portion] = ())
         replace(
             effect,
             amount=f"{effect.amount}, within {worked.breathing_min:g} minutes of work beside it",
-            do="This bath destroys itself and fills the room: leave out the acid, or what the acid breaks.",
+            do="This bath destroys itself and fills the room: leave out one of the parts that make the gas.",
         )
         for effect in assess((bath,), worked)
         if effect.gas and effect.severity == KILLS and effect.mechanism not in OWN_VAPOURS
