@@ -289,12 +289,12 @@ def test_the_boundaries_are_the_cheapest_and_cost_what_they_are_said_to():
 def test_a_grid_of_patches_sums_what_each_of_them_sums():
     upto = np.cumsum(np.random.default_rng(8).uniform(0, 1, (2, 61)), axis=1)
     grid = patches._Grid(60, (7.0, 9.0), 2)
-    cut = np.array([1, 2])[:, None, None]
+    cut = np.array([1, 2])[:, None]
     at_once = grid.sums(upto, cut)
     assert at_once.shape == (2, 2, grid.lengths.size, grid.ends.size)
     for which, length, end in np.ndindex(at_once.shape[1:]):
         if (start := grid.ends[end] - grid.lengths[length, 0]) >= 0:
-            alone = patches._Spans(start, grid.ends[end]).sums(upto, cut[which, 0, 0])
+            alone = patches._Spans(start, grid.ends[end]).sums(upto, cut[which, 0])
             assert at_once[:, which, length, end] == pytest.approx(alone)
 
 

@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from types import EllipsisType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -470,49 +471,62 @@ class _Work:
         """
         short = np.maximum(2, np.rint(_SHORTEST_END * pitch))
         possible = (spans.lengths >= short) & (spans.lengths <= np.maximum(short + 1, np.rint(_LONGEST * pitch)))
-        law = (_REGULAR + more) * np.log(np.maximum(spans.lengths, 1) / pitch) ** 2
+        law = np.where(possible, (_REGULAR + more) * np.log(np.maximum(spans.lengths, 1) / pitch) ** 2, np.inf)
         whole = np.where(spans.lengths >= _SHORTEST * pitch, law, np.inf)
         like, unlike = spans.sums(self.like), spans.sums(self.unlike)
         border = like / np.maximum(like + unlike, 1.0)
-        plain = self._uneven_or_bare(spans, pitch)
+        plain = self._uneven(spans, pitch)
+        if self.bare[-1]:
+            plain += spans.sums(self.bare) * (_BARE / pitch)
         # Wherever it lies in the row: of two such patches one at each end is as likely as both at one.
         plain += _LIKE_BORDER_COST * border
-        plain += np.where(possible, 0.0, np.inf)
-        cut = (
-            _SHORT_END
-            + _SHORTER_END * np.maximum(_CUT_HALF - spans.lengths / pitch, 0.0)
-            + _BORDER_END * border * (spans.lengths < _FULL * pitch)
-        )
+        inner = plain + whole
+        less = possible & (spans.lengths < pitch)
+        shorter = _SHORT_END + _SHORTER_END * np.maximum(_CUT_HALF - spans.lengths / pitch, 0.0)
+        stub = _BORDER_END * (spans.lengths < _FULL * pitch)
         near = np.rint(_NEAR_END * pitch)
+        head, tail = spans.begun_by(self.first + near.max()), spans.ended_from(self.last - near.max())
         sides = []
-        for leaves, at_rim in (
-            (self.seen.leaves[0], spans.starts <= self.first + near),
-            (self.seen.leaves[1], spans.ends >= self.last - near),
+        for leaves, part, at_rim in (
+            (self.seen.leaves[0], head, spans.starts[head] <= self.first + near),
+            (self.seen.leaves[1], tail, spans.ends[tail] >= self.last - near),
         ):
             # Only where the film itself ends may a patch have been cut short; one that the picture's own edge cuts is as
             # likely as a whole one.
-            ending = np.where(spans.lengths < pitch, np.minimum(law, _CUT_BY_PICTURE if leaves else cut), law)
-            sides.append(plain + np.where(at_rim, ending, whole))
-        return plain + whole, sides[0], sides[1]
+            cut = _CUT_BY_PICTURE if leaves else shorter + stub * border[part]
+            ending = np.where(less, np.minimum(law, cut), law)
+            side = inner.copy()
+            side[part] = plain[part] + np.where(at_rim, ending, whole)
+            sides.append(side)
+        return inner, sides[0], sides[1]
 
-    def _uneven_or_bare(self, spans: _Spans, pitch: Array) -> Array:
-        """What a patch costs for being uneven or bare."""
-        bare = spans.sums(self.bare) * (_BARE / pitch)
-        uneven: Array | float = _MOST
-        for trim, extra in zip(_TRIMS, _TRIM_COST, strict=True):
-            cut = np.maximum(1, np.rint(trim * pitch)).astype(np.int64)
-            weight, total, squares = spans.sums(self.sums, cut)
-            np.maximum(weight, _NO_WEIGHT, out=weight)
-            total *= total
-            total /= weight
-            squares -= total
-            np.maximum(squares, 0.0, out=squares)
-            # A patch of which the ends leave nothing is even.
-            left = spans.lengths - 2 * cut
-            squares *= np.where(left > 0, _WEIGHT / np.maximum(left, 1), 0.0)
-            squares += extra
-            uneven = np.minimum(uneven, squares, out=squares)
-        return np.asarray(bare + uneven)
+    def _uneven(self, spans: _Spans, pitch: Array) -> Array:
+        """What a patch costs for being uneven."""
+        trims = np.maximum(1, np.rint(np.multiply.outer(_TRIMS, pitch.ravel()))).astype(np.int64)
+        # So many samples left out say the same for all usual lengths.
+        cuts = np.unique(trims)
+        cut = cuts.reshape(-1, *[1] * spans.ends.ndim)
+        weight, total, squares = spans.sums(self.sums, cut)
+        np.maximum(weight, _NO_WEIGHT, out=weight)
+        total *= total
+        total /= weight
+        squares -= total
+        np.maximum(squares, 0.0, out=squares)
+        # A patch of which the ends leave nothing is even.
+        left = spans.lengths - 2 * cut.reshape(-1, *[1] * spans.lengths.ndim)
+        squares *= np.where(left > 0, _WEIGHT / np.maximum(left, 1), 0.0)
+        each = np.empty((pitch.size, *squares.shape[1:]))
+        known: dict[tuple[int, ...], Array] = {}
+        for one, which in zip(each, map(tuple, np.searchsorted(cuts, trims).T.tolist()), strict=True):
+            if which in known:
+                one[:] = known[which]
+                continue
+            known[which] = one
+            one[:] = _MOST
+            # The first of two that leave out as much costs less.
+            for number, extra in dict(zip(reversed(which), reversed(_TRIM_COST), strict=True)).items():
+                np.minimum(one, squares[number] + extra, out=one)
+        return each if pitch.ndim else each[0]
 
     def lead_costs(self, pitch: Array, every: NDArray[np.int64]) -> tuple[Array, Array]:
         """Cost of what lies before each of some boundaries and after it; usual lengths and boundaries are broadcast."""
@@ -605,6 +619,9 @@ class _Work:
         return np.array(shown)
 
 
+Part = EllipsisType | tuple[EllipsisType, slice]  # of an array
+
+
 class _Spans:
     """Patches from one boundary to another, both broadcast against each other."""
 
@@ -616,6 +633,14 @@ class _Spans:
         last = upto.shape[-1] - 1
         after, until = np.minimum(self.starts + cut, last), np.maximum(self.ends - cut, 0)
         return np.asarray(upto.take(until, axis=-1) - upto.take(after, axis=-1))
+
+    def begun_by(self, sample: float) -> Part:
+        """Where those patches stand that may begin by a sample."""
+        return ...
+
+    def ended_from(self, sample: float) -> Part:
+        """Where those stand that may end from a sample on."""
+        return ...
 
 
 class _Grid(_Spans):
@@ -635,10 +660,16 @@ class _Grid(_Spans):
     def sums(self, upto: Array, cut: NDArray[np.int64] | int = 0) -> Array:
         last = upto.shape[-1] - 1
         # The first and the last sample that count are the same for all lengths.
-        ends = self.ends - (cut[:, 0] if isinstance(cut, np.ndarray) else cut)
+        ends = self.ends - cut
         starts = 2 * self.ends - ends
         before = self.at_start(upto.take(np.minimum(starts, last), axis=-1))
         return np.asarray(upto.take(np.maximum(ends, 0), axis=-1)[..., None, :] - before)
+
+    def begun_by(self, sample: float) -> Part:
+        return ..., slice(int(np.searchsorted(self.ends, sample + self.lengths[-1, 0], side="right")))
+
+    def ended_from(self, sample: float) -> Part:
+        return ..., slice(int(np.searchsorted(self.ends, sample)), None)
 
     def at_start(self, values: Array, outside: float = 0.0) -> Array:
         """Values of boundaries (..., boundaries), seen from where a patch that starts there ends, shape (..., lengths, boundaries)."""
