@@ -208,6 +208,32 @@ def test_own_products_are_known_to_the_checker(care, workbench):
         assert any(finding.refused for finding in care.meet([name, "vinegar_5"], "mixing"))
 
 
+@pytest.mark.parametrize(
+    ("said", "taken"),
+    [
+        ("used fixer", "used rapid fixer, working strength"),
+        ("the spent permanganate bleach", "used acid permanganate bleach"),
+        ("exhausted second developer", "second developer"),
+        ("used vinegar", "vinegar, acetic acid 5 % w/w"),
+    ],
+)
+def test_a_used_bath_is_the_bath_as_films_have_left_it_and_no_bottle(care, said, taken):
+    how, *_ = care.meet([said, "water"], "any")
+    assert how.pair == "called" and how.text == f"{said!r} is taken as {taken}."
+
+
+def test_what_is_poured_into_a_sink_is_asked_of_the_drain(care):
+    for where in ("drain", "the kitchen sink", "down the toilet"):
+        told = {finding.pair: finding for finding in care.meet(["used fixer", where], "any")}
+        silver = told["reckoned.drain_silver"]
+        assert (silver.context, silver.severity, silver.refused) == ("drain", 2, False)
+        assert "septic tank" in silver.advice
+    assert "reckoned.drain_silver" not in {f.pair for f in care.meet(["fixer_rapid", "drain"], "any")}
+    assert "reckoned.drain_silver" not in {f.pair for f in care.meet(["used fixer", "water"], "any")}
+    chromium = {f.pair: f for f in care.meet(["used_bleach_dichromate", "sink"], "any")}["reckoned.drain_poison"]
+    assert "chromic acid poisons water and soil" in chromium.text
+
+
 def test_an_evening_is_warned_of_a_bath_near_its_end(care, workbench):
     plan = {"route": "dichromate_light", "tank_ml": 500, "temperature_c": 20, "strips": [{"name": "strip 1"}]}
     assert not [c for c in workbench.sink.plan(plan).cautions if c.code.startswith("bath.")]

@@ -46,8 +46,8 @@ MEETING_WORDS = {
     "standing": "left standing overnight",
     "damp": "grown damp",
 }
-# Without a place named, these are asked; the drain and the closed bottle only on request.
-_ANY = ("mixing", "carry_over", "waste", "storage", "same_room")
+# Without a place named, these are asked; the closed bottle only on request, and the drain where it is among what meets.
+_ANY, _DRAIN = ("mixing", "carry_over", "waste", "storage", "same_room"), "drain"
 # What is weighed out for a destruction may be more than it takes by this (our judgement).
 _A_DROP_MORE = 1.2
 # Acid that takes the ammonia from silver stands below this pH; where that is done; what a plate or pan under a dry powder has in C; so
@@ -101,8 +101,9 @@ def meeting(things: Sequence[Brought], context: str, room: Room | None = None) -
         raise InputError(
             f"no context is called {context!r}", where="check", remedy="use one of any, " + ", ".join(MEETINGS)
         )
-    places = _ANY if context == "any" else (context,)
-    return once_each(found for place in places for found in _met_or_done(things, place, room, named=len(places) == 1))
+    named = (context,) if context != "any" else (_DRAIN,) if any(thing.given == _DRAIN for thing in things) else ()
+    places = (*_ANY, *named) if context == "any" else named
+    return once_each(found for place in places for found in _met_or_done(things, place, room, named=place in named))
 
 
 @dataclass(frozen=True, slots=True)

@@ -411,18 +411,21 @@ def _strong_acids(scene: Scene) -> None:
             )  # fmt: skip
 
 
-# What the drain does not take besides poisons: grams of silver, litres of what floats and burns.
-_SILVER_DOWN_MOL, _BURNING_DOWN_MOL = 5e-3, 0.3
+# What the drain does not take besides poisons: the silver that one film leaves in a bath at the least, litres of what floats and burns
+# (our judgement).
+_SILVER_DOWN_MOL, _BURNING_DOWN_MOL = 1e-3, 0.3
 
 
 def _down_the_drain(scene: Scene) -> None:
     if scene.setting.place != "drain":
         return
     pool = scene.first
-    if pool.has("silver") > _SILVER_DOWN_MOL:
+    # Metal, and silver that sulfide has bound, is no longer dissolved.
+    silver = pool.has("silver") - pool.substance("silver", "silver_sulfide")
+    if silver > _SILVER_DOWN_MOL:
         scene.say(
-            "drain_silver", TELLS, "silver poisons water and sewage works", amount_of(pool.has("silver")),
-            "Keep it and hand it in.",
+            "drain_silver", TELLS, "dissolved silver harms what lives in water, and the works that clean it", amount_of(silver),
+            "Collect it and hand it in, or ask what your local code allows; never into a septic tank.",
         )  # fmt: skip
     if pool.substance("petrol", "white_spirit", "turpentine", "diethyl_ether") > _BURNING_DOWN_MOL:
         scene.say(

@@ -624,6 +624,8 @@ _WORD = {
     "aldehyde": "formaldehyde",
     "thiourea_dioxide": "thiourea dioxide",
     "selenite": "selenium toner",
+    "copper_ii": "dissolved copper",
+    "chlorinated": "chlorinated solvent",
 }
 
 

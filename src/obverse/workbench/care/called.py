@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from obverse.foundation import InputError, Level, Source, Standing
 from obverse.mixing import product_called
 from obverse.process import Formula, Product
-from obverse.safety import EMPTY, Finding, Given, as_matter, meant_by
+from obverse.process.catalog import formulas as packaged
+from obverse.safety import EMPTY, Finding, Given, as_matter, known_names, meant_by, of_formula
 
 # What stands for a thing that nobody here knows: the worst that a shop sells, an oxidiser and a strong acid. Ours.
 WORST = ("laundry_bleach", "hydrochloric_acid")
@@ -22,6 +23,12 @@ _BURNS = re.compile(
     r"(?:an? |the |lit |burning |lighted |open |naked )*(?:candles?|tea ?lights?|match(?:es)?|lighter|cigarettes?|pilot (?:light|flame)|gas (?:stove|cooker|hob|ring|burner|heater|fire|flame)|"
     r"stove|burner|fire|fireplace|hearth|spirit lamp|oil lamp|incense|(?:electric |fan |space )?heater|hot ?plate|blow ?(?:torch|lamp)|toaster|spark)"
 )
+# What a sink, a toilet or a sewer is to what is poured into it.
+_DRAIN = re.compile(
+    r"(?:down |into |in )?(?:an? |the |my |our )?(?:(?:kitchen|bathroom|house|floor|shower|storm) )?(?:drains?|drain ?pipe|sink|wash ?basin|toilet|wc|lavatory|sewer|gully|plug ?hole|septic tank)"
+)
+# What is said of a bath that has done its work.
+_WORN, _WHICH = frozenset(("used", "spent", "exhausted", "worn", "tired")), frozenset(("first", "second"))
 # More meanings of one word are not tried.
 MOST_MEANINGS = 6
 _OUR_WORD = Source("what a word means in the trade and the household, from memory", Standing.FROM_MEMORY)
@@ -52,7 +59,7 @@ class Called:
         """How the name was taken where this was asked, one of `MEETING_WORDS` or ``"any"``; nothing where it was exact."""
         if self.exact:
             return None
-        *others, last = (as_matter(each).name for each in self.meanings)
+        *others, last = (_name(each) for each in self.meanings)
         taken = f"{'; '.join(others)} or {last}" if others else last
         if self.known:
             worst = "; the worst of them counts" if len(self.meanings) > 1 else ""
@@ -89,6 +96,10 @@ def called(name: str, own: Mapping[str, Product], formulas: Mapping[str, Formula
         return Called(name, (name,), known=True, exact=True)
     if _BURNS.fullmatch(plain.replace("_", " ")):
         return Called(name, ("flame",), known=True, exact=False)
+    if _DRAIN.fullmatch(plain.replace("_", " ")):
+        return Called(name, ("drain",), known=True, exact=False)
+    if worn := _used(plain.replace("_", " "), formulas):
+        return Called(name, worn[:MOST_MEANINGS], known=True, exact=False)
     product = product_called(name.replace("_", " "), tuple(dict.fromkeys(own.values())))
     # One word may be a bottle of the household and the work of a bath: "bleach", "fixer".
     baths = [formula for formula in formulas.values() if plain in (formula.role, *formula.key.split("_"))]
@@ -103,6 +114,25 @@ def called(name: str, own: Mapping[str, Product], formulas: Mapping[str, Formula
         # "Red bleach" shares a word with a bottle that everybody has, and may be anything: that bottle, or the worst.
         return Called(name, (*meanings, *(key for key in WORST if key != product.key)), known=False, exact=False)
     return Called(name, meanings[:MOST_MEANINGS] or WORST, known=bool(meanings), exact=False)
+
+
+def _name(given: Given) -> str:
+    """In words; a used bath says that it is one."""
+    return known_names().get(given, as_matter(given).name) if isinstance(given, str) else as_matter(given).name
+
+
+def _used(plain: str, formulas: Mapping[str, Formula]) -> tuple[Given, ...]:
+    """Baths that "used fixer" or "spent permanganate bleach" may be, as the films have left them; none where nothing is said of use."""
+    said = set(re.findall(r"[a-z]+", plain))
+    if _WORN.isdisjoint(said):
+        return ()
+    rest = said - _WORN - (EMPTY - _WHICH)
+    return tuple(
+        f"used_{formula.key}" if formula == packaged().get(formula.key) else of_formula(formula, used=True)
+        for formula in formulas.values()
+        if rest
+        and rest <= set(re.findall(r"[a-z]+", f"{formula.key} {formula.role} {formula.name}".lower().replace("_", " ")))
+    )
 
 
 def _words(product: Product) -> set[str]:
