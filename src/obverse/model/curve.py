@@ -28,6 +28,7 @@ a factor of its own (see `obverse.inference`).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -48,15 +49,20 @@ COORDINATES = ("ln_black", "ln_light", "place", "ln_toe", "ln_tail")
 # Where each stands in an array of them.
 BLACK, LIGHT, PLACE, TOE, TAIL = range(len(COORDINATES))
 LIGHT_OFFSET = 0.05
-# Where along eta a curve may bend beyond its two slopes, and how wide each bend is.
-KNEES = np.array([-4.5, -1.8, 1.8, 4.5])
+# Where along eta a curve may bend beyond its two slopes, and how wide each bend is. As multiples of one distance, inner and
+# outer, all four bends follow from two exponentials.
+INNER, OUTER, APART = 2, 5, 0.9
+KNEES = APART * np.array([-OUTER, -INNER, INNER, OUTER])
 KNEE_WIDTH = 1.5
+# Farther out along eta no bend is left in any digit.
+_UNBENT = 18.0
 # The response narrows by no more than this exponent, however long the first development is.
 MOST_NARROWING = 1.5
 # Exponents are held within these, so that absurd recipes keep finite curves: development a thousandfold either way, alkali
 # fiftyfold, lights far beyond any silver, an image that is gone to the last grain, halide gone or developed to the last grain.
 _MOST_LN_DEVELOPMENT, _MOST_LN_ALKALI, _MOST_LN_LIGHT, _LEAST_LN_IMAGE, _MOST_LN_GONE = 6.0, 4.0, 4.0, -12.0, 3.5
 _MOST = 50.0
+_LN_2 = math.log(2.0)
 
 
 def by_coordinate(key: str) -> Array:
@@ -261,11 +267,35 @@ def straight(gap: Array, toe: Array, tail: Array) -> Array:
 
 def bends(eta: Array, knees: Array) -> Array:
     """What the knees add to eta of shape (..., N)."""
-    total = np.zeros_like(eta)
-    for b, at in enumerate(KNEES):
-        far = (eta - at) / KNEE_WIDTH
-        total += knees[..., b, None] * np.exp(-0.5 * far * far)
+    outer_dark, inner_dark, inner_light, outer_light, _ = _each_bend(eta, knees)
+    total: Array = outer_dark + inner_dark + inner_light + outer_light
     return total
+
+
+def bends_and_slope(eta: Array, knees: Array) -> tuple[Array, Array]:
+    """What the knees add to eta of shape (..., N), and its derivative by eta."""
+    outer_dark, inner_dark, inner_light, outer_light, near = _each_bend(eta, knees)
+    total = outer_dark + inner_dark + inner_light + outer_light
+    turned = (outer_light - outer_dark) * (OUTER * APART) + (inner_light - inner_dark) * (INNER * APART)
+    return total, (turned - near * total) * KNEE_WIDTH**-2.0
+
+
+def _each_bend(eta: Array, knees: Array) -> tuple[Array, Array, Array, Array, Array]:
+    """The four bends at eta, from the darkest on, and eta where there still are bends."""
+    # k exp(-(eta - at)^2 / 2 w^2), multiplied out: exponentials are nearly all the work of a curve.
+    near = np.clip(eta, -_UNBENT, _UNBENT)
+    shared = np.exp(near * near * (-0.5 * KNEE_WIDTH**-2.0))
+    step = np.exp(near * (APART * KNEE_WIDTH**-2.0))
+    inner = step * step
+    outer = inner * inner * step
+    by_inner, by_outer = (shared * math.exp(-0.5 * (far * APART / KNEE_WIDTH) ** 2) for far in (INNER, OUTER))
+    return (
+        knees[..., 0, None] * (by_outer / outer),
+        knees[..., 1, None] * (by_inner / inner),
+        knees[..., 2, None] * (by_inner * inner),
+        knees[..., 3, None] * (by_outer * outer),
+        near,
+    )
 
 
 def ramp_and_slope(gap: Array) -> tuple[Array, Array]:
@@ -274,7 +304,7 @@ def ramp_and_slope(gap: Array) -> tuple[Array, Array]:
     # Written out in logarithms and exponentials of numbers from 0 to 2: quicker than the general functions, and as exact.
     small = np.exp(-np.abs(far))
     upper = 1.0 / (1.0 + small)
-    rise = SOFTNESS * (np.maximum(far, 0.0) + np.log(1.0 + small) - np.log(2.0))
+    rise = SOFTNESS * (np.maximum(far, 0.0) + np.log(1.0 + small) - _LN_2)
     return rise, np.where(far >= 0, upper, small * upper)
 
 

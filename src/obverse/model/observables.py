@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -9,19 +10,36 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from obverse.foundation import Array
-from obverse.model.curve import BLACK, LIGHT, PLACE, TAIL, TOE, bends, light_of, ramp_and_slope, straight
+from obverse.model.curve import (
+    BLACK,
+    LIGHT,
+    PLACE,
+    SOFTNESS,
+    TAIL,
+    TOE,
+    bends,
+    bends_and_slope,
+    light_of,
+    ramp_and_slope,
+    straight,
+)
 from obverse.process import Aim
 from obverse.reference import record
 from obverse.sensitometry import GRADIENT_REACH, HIGHLIGHT_OFFSET
 
 OBSERVABLES = ("dmax", "highlight_density", "gradient", "midtone_log_exposure")
 
-# Rounds in which the knees are taken off, and of Newton along the two slopes: differences are then beyond the last digit shown.
-KNEE_ROUNDS, SLOPE_ROUNDS = 3, 4
+# Rounds of Newton in which the knees are taken off, where the curve falls by no less than so much of what it would without
+# them, and of Halley along the two slopes: differences are then beyond the last digit shown.
+KNEE_ROUNDS, LEAST_FALL, SLOPE_ROUNDS = 2, 0.3, 2
+# A step of Halley is no longer than so many of Newton's.
+LONGEST_HALLEY = 2.0
 # A curve no steeper than this about its mid-tone is taken as flat: the step to the mid-tone itself would be a guess.
 FLAT = 0.05
 # A bound that a curve has no value for is missed by so many just noticeable steps.
 MISSED = -9.0
+# How far beyond its corner a softened ramp seems to begin, seen from afar.
+SOFT_CORNER = SOFTNESS * math.log(2.0)
 # Where the mid-tone is looked for; past the ends it is as good as absent.
 SEARCH = np.concatenate([[-9.0], np.linspace(-2.4, 2.6, 26)])
 # The first place of the search: far below any light.
@@ -76,7 +94,6 @@ def observables_of(settings: Array, knees: Array, midtone_density: float = 1.0) 
     (..., 4) array
         As `observables`.
     """
-    settings, knees = np.asarray(settings, dtype=float), np.asarray(knees, dtype=float)
     shape = settings.shape[:-1]
     knees = np.broadcast_to(knees, (*shape, knees.shape[-1]))
     if not shape or np.prod(shape) <= AT_ONCE:
@@ -95,7 +112,8 @@ def _observables_of(settings: Array, knees: Array, midtone_density: float) -> Ar
     wanted = np.log(inner / (1.0 - inner))[..., None]
     eta = wanted
     for _ in range(KNEE_ROUNDS):
-        eta = wanted - bends(eta, knees)
+        bent, by = bends_and_slope(eta, knees)
+        eta = eta - (eta + bent - wanted) / np.maximum(1.0 + by, LEAST_FALL)
     toe, tail = np.exp(-settings[..., TOE]), np.exp(-settings[..., TAIL])
     gap = _place_of(eta[..., 0], toe, tail)
     midtone = settings[..., PLACE] + gap
@@ -113,12 +131,18 @@ def _observables_of(settings: Array, knees: Array, midtone_density: float) -> Ar
 
 
 def _place_of(eta: Array, toe: Array, tail: Array) -> Array:
-    """Log exposure beyond the place of the passage at which eta is reached (Newton)."""
-    gap = np.where(eta > 0, eta / tail, eta / toe)
+    """Log exposure beyond the place of the passage at which eta is reached (Halley)."""
+    steeper = tail - toe
+    here = np.where(eta > 0, tail, toe)
+    gap = eta / here
+    # Far out the softened corner is worth that much, at it nothing.
+    gap = gap + SOFT_CORNER * steeper / here * (1.0 - SOFTNESS / (SOFTNESS + np.abs(gap)))
     for _ in range(SLOPE_ROUNDS):
-        rise, steep = ramp_and_slope(gap)
-        value = rise * tail - (rise - gap) * toe
-        gap = gap - (value - eta) / (steep * tail + (1.0 - steep) * toe)
+        rise, part = ramp_and_slope(gap)
+        by = toe + part * steeper
+        step = (rise * steeper + gap * toe - eta) / by
+        bent = part * (1.0 - part) * steeper / by
+        gap = gap - step / np.maximum(1.0 - step * bent * (0.5 / SOFTNESS), 1.0 / LONGEST_HALLEY)
     return gap
 
 
@@ -147,7 +171,7 @@ def margins(observed: Array, aim: Aim) -> Array:
     bounds = bounds_of(aim)
     if not bounds:
         return np.ones((*observed.shape[:-1], 1))
-    found = np.empty((*observed.shape[:-1], len(bounds)))
+    found = np.empty((*observed.shape[:-1], len(bounds)), dtype=observed.dtype)
     for b, (name, sign, limit) in enumerate(bounds):
         found[..., b] = (observed[..., OBSERVABLES.index(name)] - limit) * (sign / SCALE[name])
     found[~np.isfinite(found)] = MISSED
