@@ -133,6 +133,12 @@ class FilmFit:
         order = np.random.default_rng([self.drawn, OTHER_SEED]).permutation(len(z))
         return z[order, : len(CONTROLS)], own[order]
 
+    @cached_property
+    def _in_short(self) -> tuple[Array, Array, Array]:
+        """Draws and errors of one strip of each (`repeats`), in single precision."""
+        e_controls, own = self.repeats
+        return self.draws.astype(np.float32), e_controls.astype(np.float32), own.astype(np.float32)
+
     def parameters(self) -> dict[str, Estimate]:
         """The parameters of the process model, in their own units."""
         found = {}
@@ -148,22 +154,23 @@ class FilmFit:
         ----------
         controls : (T, 5) array
         repeated : bool
-            With the errors of making one more strip; otherwise the film's law at these very controls.
+            With the errors of making one more strip, in single precision: a search asks very many; otherwise the film's
+            law at these very controls.
         most : int, optional
             Use only this many draws.
         """
         pick = self.picked(most)
-        draws = self.draws[pick]
         if not repeated:
-            return self.law.settings(draws, controls)
-        e_controls, own = (part[pick] for part in self.repeats)
+            return self.law.settings(self.draws[pick], controls)
+        draws, e_controls, own = (part[pick] for part in self._in_short)
         return self._made(draws, controls, e_controls, own)
 
     def _made(self, draws: Array, controls: Array, e_controls: Array, own: Array) -> Array:
-        """Curve coordinates (M, T, Q) of strips made of some films with these errors of the controls and their own."""
-        sd = with_activity(controls, self.tool_sd(controls))
-        features = self.law.feature_values(controls)
-        found = np.empty((len(draws), len(controls), Q))
+        """Curve coordinates (M, T, Q) of strips made of some films with these errors of the controls and their own, as exact as the films."""
+        exact = draws.dtype
+        sd = with_activity(controls, self.tool_sd(controls)).astype(exact)
+        features, controls = self.law.feature_values(controls).astype(exact), controls.astype(exact)
+        found = np.empty((len(draws), len(controls), Q), dtype=exact)
         # So few at once that they stay in the processor's own memory: twice as quick.
         rows = max(1, AT_ONCE // max(1, len(controls)))
         for first in range(0, len(draws), rows):
@@ -194,8 +201,9 @@ class FilmFit:
 
     def observed(self, controls: Array, midtone_density: float, *, repeated: bool, most: int | None = None) -> Array:
         """Observables in each draw, shape (M, T, 4); NaN where there is no mid-tone."""
-        knees = knees_of(self.draws[self.picked(most)])
-        return observables_of(self.settings(controls, repeated=repeated, most=most), knees, midtone_density)
+        settings = self.settings(controls, repeated=repeated, most=most)
+        knees = knees_of(self.draws[self.picked(most)]).astype(settings.dtype)
+        return observables_of(settings, knees, midtone_density)
 
     def observed_often(self, controls: Array, midtone_density: float) -> Array:
         """As `observed`, by all draws and with several strips imagined of each film, all films in order, again and again: (n, T, 4)."""

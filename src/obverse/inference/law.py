@@ -116,7 +116,7 @@ class Law:
         """
         found, _ = settle(unknowns[:, :P], controls)
         found = found + (self.feature_values(controls) if features is None else features) @ self.weights(unknowns)
-        return np.clip(found, LEAST, MOST)
+        return np.clip(found, LEAST.astype(found.dtype), MOST.astype(found.dtype))
 
     def density(self, unknowns: Array, controls: Array, log_exposure: Array) -> Array:
         """Density with base, (M, T, N).

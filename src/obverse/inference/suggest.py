@@ -29,9 +29,10 @@ from obverse.reference import number
 READY = number("notebook.ready_from")
 # Strips proposed at once: what a person makes of one film in an evening.
 MOST_AT_ONCE = 12
-# A search looks wide with one draw in so many, but no fewer than these, and keeps so many recipes and the latest strips. All
-# draws are asked of those; what a strip would teach is asked of no more than so many.
+# A search looks wide with one draw in so many, but no fewer than these, and keeps so many recipes and the latest strips. Of
+# those, and of what a strip would teach, no more draws are asked than so many; all draws of the few that can still be the best.
 SEARCH_PART, FEWEST_SEARCHED, TAUGHT_DRAWS = 8, 128, 1024
+CAN_STILL_WIN = 8
 # Draws asked for the middle, recipes times draws in all, and the fewest draws however many recipes.
 MIDDLE_DRAWS, MIDDLE_ASKED, FEWEST_MIDDLE = 2048, 2048 * 256, 512
 KEPT, LATEST_KEPT = 100, 30
@@ -394,7 +395,7 @@ def _chooser(fit: FilmFit) -> FilmFit:
 
 @dataclass(frozen=True)
 class _Looked:
-    """Recipes asked of all draws: grid indices and controls (T, K), observables (M, T, 4), hopes (M, T), imagined curves (M, T, Q)."""
+    """Recipes asked of some draws: grid indices and controls (T, K), observables (M, T, 4), hopes (M, T), and imagined curves (A, T, Q) of the draws that may be taught."""
 
     index: NDArray[np.int_]
     controls: Array
@@ -440,20 +441,26 @@ class _Search:
                 index = np.concatenate([index, more])
                 score = np.concatenate([score, self._score(more, wide)])
         keep = np.argsort(-score, kind="stable")[:KEPT]
-        self.kept = self._look(index[keep])
+        # What is kept, and what a strip would teach, is asked of no more draws than that needs.
+        self.taught = fit.picked(TAUGHT_DRAWS)
+        self.kept = self._look(index[keep], TAUGHT_DRAWS)
         self.index, self.observed, self.hope = self.kept.index, self.kept.observed, self.kept.hope
         self.margins = margins(self.observed, aim)
-        self.near = self.margins.min(axis=-1) > -REACHED
-        can = self.near.any(axis=1)
-        self.reachable = float(can.mean())
-        weight = np.where(can, MEANT_TO_BE_MET, 1.0)
+        near = self.margins.min(axis=-1) > -REACHED
+        self.cover = _cover(near)
+        can, by_few = near.any(axis=1), near[:, self.cover].any(axis=1)
+        # Of draws that meet it by none of these few, so many can by another recipe.
+        self.others_can = float((can & ~by_few).sum()) / max(float((~by_few).sum()), 1.0)
+        weight = self._weight_of(fit)
+        weight[self.taught] = np.where(can, MEANT_TO_BE_MET, 1.0)
         self.weight = weight / weight.sum()
+        self.reachable = float((weight.mean() - 1.0) / (MEANT_TO_BE_MET - 1.0))
         still = weight * self.lacks
         self.still = still / still.sum()
-        # What a strip would teach is asked of no more draws than that needs.
-        self.taught = fit.picked(TAUGHT_DRAWS)
         outcomes = min(max(len(still) // OUTCOMES_PART, FEWEST_OUTCOMES), len(self.taught))
-        self.outcomes = self.taught[np.linspace(0, len(self.taught) - 1, outcomes).astype(int)]
+        self.outcomes = np.linspace(0, len(self.taught) - 1, outcomes).astype(int)
+        # A few of them say which recipes can still be the best.
+        self.few = np.linspace(0, outcomes - 1, min(FEWEST_OUTCOMES, outcomes)).astype(int)
         self.tried = {tuple(row) for row in tried.tolist()}
 
     def _score(self, index: NDArray[np.int_], most: int) -> Array:
@@ -478,28 +485,26 @@ class _Search:
         return result
 
     def told_weight(self) -> Array:
-        """What each of the draws counts that numbers are told from, (N,): by the few recipes by which most films meet the aim."""
-        left = self.near.any(axis=1)
-        cover: list[int] = []
-        while left.any() and len(cover) < COVER:
-            cover.append(int(self.near[left].sum(axis=0).argmax()))
-            left &= ~self.near[:, cover[-1]]
-        further = self.fit.further
-        weight = np.ones(len(further.draws))
-        if cover:
-            observed = further.observed(self.kept.controls[cover], self.aim.midtone_density, repeated=True)
-            can = (margins(observed, self.aim).min(axis=-1) > -REACHED).any(axis=1)
-            # Of the others those that can meet it by another recipe are as many as in the search, whichever they are.
-            missed = max(self.reachable - float(can.mean()), 0.0) / max(1.0 - float(can.mean()), 1e-9)
-            weight = np.where(can, MEANT_TO_BE_MET, 1.0 + (MEANT_TO_BE_MET - 1.0) * missed)
+        """What each of the draws counts that numbers are told from, (N,)."""
+        weight = self._weight_of(self.fit.further)
         both = np.concatenate([self.weight, weight / weight.sum()])
         result: Array = both / both.sum()
         return result
 
+    def _weight_of(self, fit: FilmFit) -> Array:
+        """What each draw of a fit counts, (M,): by the few recipes by which most films meet the aim, and as many of the others as can."""
+        otherwise = 1.0 + (MEANT_TO_BE_MET - 1.0) * self.others_can
+        if not self.cover:
+            return np.full(len(fit.draws), otherwise)
+        observed = fit.observed(self.kept.controls[self.cover], self.aim.midtone_density, repeated=True)
+        can = (margins(observed, self.aim).min(axis=-1) > -REACHED).any(axis=1)
+        return np.where(can, MEANT_TO_BE_MET, otherwise)
+
     def others_like(self, setting: Array, good: AsGood) -> Array:
         """Controls (T, K) of untried recipes that seem as good as one, none within a step of it, the most unlike first."""
         here = self.grid.index(setting[None])[0]
-        chances = self.weight @ (self.margins.min(axis=-1) >= 0)
+        weight = self.weight[self.taught] / self.weight[self.taught].sum()
+        chances = weight @ (self.margins.min(axis=-1) >= 0)
         fit = np.array([good.holds(float(p)) for p in chances]) & (np.abs(self.index - here) > 1).any(axis=1)
         fit &= np.array([tuple(row) not in self.tried for row in self.index.tolist()])
         left, far = self.index[fit], np.full(int(fit.sum()), np.inf)
@@ -584,12 +589,12 @@ class _Search:
 
     def choose(self, count: int) -> list[tuple[Array, float]]:
         """Settings and gain of the strips to try."""
-        worth = (self.still @ self.hope) * self._for_its_time(self.index)
+        worth = (self.still[self.taught] @ self.hope) * self._for_its_time(self.index)
         fresh = np.array([tuple(row) not in self.tried for row in self.index.tolist()])
         if not fresh.any():
             fresh[:] = True
         short = self.kept.only(np.flatnonzero(fresh)[np.argsort(-worth[fresh], kind="stable")[:SHORT_LIST]])
-        log_weight = np.tile(np.log(self.still[self.taught]), (len(self.outcomes), 1))
+        told = np.zeros((len(self.outcomes), len(self.taught)), dtype=self.hope.dtype)
         done = np.zeros(len(self.still))
         found: list[tuple[Array, float]] = []
         taken: set[tuple[int, ...]] = set()
@@ -597,37 +602,58 @@ class _Search:
             left = short.only(np.array([tuple(row) not in taken for row in short.index.tolist()]))
             if not len(left.index):
                 break
-            best = left.index[int(np.argmax(self._values(left, log_weight, done)[0]))]
+            seems = self._values(left, told[self.few], done, self.outcomes[self.few])[0]
+            closer = self._look(left.index[np.argsort(-seems, kind="stable")[:CAN_STILL_WIN]])
+            best = closer.index[int(np.argmax(self._values(closer, told, done, self.outcomes)[0]))]
             one = self._look(self._middle(best, done, self.tried | taken)[None])
-            gain = float(self._values(one, log_weight, done)[1][0])
+            gain = float(self._values(one, told, done, self.outcomes)[1][0])
             taken.add(tuple(one.index[0].tolist()))
-            log_weight = log_weight - 0.5 * _apart(one.imagined[self.outcomes, 0], one.imagined[self.taught, 0])
+            told = told - 0.5 * _apart(one.imagined[self.outcomes, 0], one.imagined[:, 0])
             done = np.maximum(done, one.hope[:, 0])
             found.append((one.controls[0], gain))
         return found
 
-    def _look(self, index: NDArray[np.int_]) -> _Looked:
-        """Ask all draws of settings (T, K)."""
+    def _look(self, index: NDArray[np.int_], most: int | None = None) -> _Looked:
+        """Ask settings (T, K) of all draws, or of so many."""
         controls = self.grid.settings(index)
-        settings = self.fit.settings(controls, repeated=True)
-        observed = observables_of(settings, knees_of(self.fit.draws), self.aim.midtone_density)
-        hope = _hope(margins(observed, self.aim).min(axis=-1)) * self._unlike_misses(index)
-        return _Looked(index, controls, observed, hope, settings / self._imagined_sd())
+        settings = self.fit.settings(controls, repeated=True, most=most)
+        asked = self.fit.picked(most)
+        observed = observables_of(
+            settings, knees_of(self.fit.draws[asked]).astype(settings.dtype), self.aim.midtone_density
+        )
+        hope = _hope(margins(observed, self.aim).min(axis=-1)) * self._unlike_misses(index).astype(observed.dtype)
+        taught = settings if len(asked) == len(self.taught) else settings[self.taught]
+        imagined = (taught - taught.mean(axis=0)) / self._imagined_sd().astype(settings.dtype)
+        return _Looked(index, controls, observed, hope, imagined)
 
-    def _values(self, looked: _Looked, log_weight: Array, done: Array) -> tuple[Array, Array]:
-        """What each of some recipes is worth with the strip after it, and the chance that one of the two is a hit."""
-        of_outcome = self.still[self.outcomes] / self.still[self.outcomes].sum()
+    def _values(self, looked: _Looked, told: Array, done: Array, outcomes: NDArray[np.int_]) -> tuple[Array, Array]:
+        """What each of some recipes is worth with the strip after it, and the chance that one of the two is a hit.
+
+        Parameters
+        ----------
+        looked : _Looked
+            Asked of all draws, or of those that may be taught.
+        told : (O, A) array
+            By the strips chosen before: how well each draw that may be taught agrees with each outcome.
+        done : (M,) array
+            How good each draw of all has a strip by them.
+        outcomes : (O,) int array
+            Which of the draws that may be taught are imagined as outcomes.
+        """
+        every = len(looked.hope) == len(self.still)
+        still, done = (self.still, done) if every else (self.still[self.taught], done[self.taught])
+        among = self.taught[outcomes] if every else outcomes
+        still, of_outcome = still / still.sum(), still[among] / still[among].sum()
+        before = np.log(self.still[self.taught]).astype(told.dtype) + told
         likely, gains = np.empty(len(looked.index)), np.empty(len(looked.index))
-        hope = self.hope[self.taught]
         for s in range(len(looked.index)):
-            weight_log = log_weight - 0.5 * _apart(looked.imagined[self.outcomes, s], looked.imagined[self.taught, s])
+            weight_log = before - 0.5 * _apart(looked.imagined[outcomes, s], looked.imagined[:, s])
             weight = np.exp(weight_log - weight_log.max(axis=1, keepdims=True))
-            weight /= weight.sum(axis=1, keepdims=True)
-            then = (weight @ hope).max(axis=1)
+            then = (weight @ self.hope).max(axis=1) / weight.sum(axis=1)
             hit = np.maximum(done, looked.hope[:, s])
             # The few outcomes are asked only for what follows a miss; how often it is a hit all draws say.
-            likely[s] = float(self.still @ hit)
-            missed = of_outcome * (1.0 - hit[self.outcomes])
+            likely[s] = float(still @ hit)
+            missed = of_outcome * (1.0 - hit[among])
             gains[s] = likely[s] + (1.0 - likely[s]) * float(missed @ then) / max(float(missed.sum()), 1e-9)
         return (gains + HIT_NOW * likely) * self._for_its_time(looked.index), gains
 
@@ -672,6 +698,15 @@ def as_good(best: float) -> float:
     return min(AS_GOOD_SD * float(np.sqrt(often * (1.0 - often))), AS_GOOD_PART * best)
 
 
+def _cover(near: NDArray[np.bool_]) -> list[int]:
+    """The few of some recipes by which most draws (M, T) are near."""
+    left, found = near.any(axis=1), list[int]()
+    while left.any() and len(found) < COVER:
+        found.append(int(near[left].sum(axis=0).argmax()))
+        left &= ~near[:, found[-1]]
+    return found
+
+
 def _apart(some: Array, all_of_them: Array) -> Array:
     """Squared distances between rows of (A, Q) and (B, Q): (A, B)."""
     squared = (some**2).sum(axis=1)[:, None] + (all_of_them**2).sum(axis=1) - 2.0 * some @ all_of_them.T
@@ -686,8 +721,8 @@ def _soft(miss: Array) -> Array:
 
 def _hope(miss: Array) -> Array:
     """What a strip is worth, 0 to 1: most of it for lying inside, the rest for how near, in just noticeable steps."""
-    result: Array = (1.0 - FOR_NEARNESS) * (miss >= 0) + FOR_NEARNESS * _soft(miss)
-    return result
+    result: Array = FOR_NEARNESS * _soft(miss)
+    return result + (1.0 - FOR_NEARNESS) * (miss >= 0).astype(miss.dtype)
 
 
 def nearest_strip(fit: FilmFit, aim: Aim) -> int | None:

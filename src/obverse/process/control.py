@@ -453,7 +453,9 @@ class ControlVector:
     def __init__(self, values: ArrayLike):
         import numpy as np
 
-        self.values: Array = np.asarray(values, dtype=float)
+        found = np.asarray(values)
+        # Single precision stays what it is.
+        self.values: Array = found if found.dtype.kind == "f" else found.astype(float)
 
     @classmethod
     def of(cls, settings: Mapping[str, float] | Sequence[Mapping[str, float]]) -> ControlVector:
