@@ -688,3 +688,22 @@ def test_a_row_that_is_even_where_it_is_sure_is_laid_as_even_where_nothing_shows
     best, _ = weighed(rough)
     off, before = (np.abs(one.edges - edges).max() / np.diff(edges).mean() for one in (best, rough))
     assert off < 0.3 < before
+
+
+def test_a_cut_patch_that_hardly_differs_from_the_next_ends_on_the_step_that_is_seen():
+    """In the dark a step of 0.05 costs less than an end patch half as long as the others."""
+    densities = [2.13, 2.08, 1.94, 1.64, 1.22, 0.79, 0.46, 0.27, 0.18]
+    lengths = [0.5, 1.45, 0.98, 1.2, 1.1, 1.15, 0.9, 0.9, 0.72]
+    profile, edges = along_a_strip(densities, start=0.0, end=1.0, border=2.39, lengths=lengths, noise=0.004)
+    best, _ = weighed(place_patches(profile, 9))
+    assert np.abs(best.edges - edges).max() < 0.02
+
+
+def test_film_left_out_that_is_no_border_is_a_patch():
+    """Frames between dark bars, the first of them cut; after the last one clear film as long as a frame, and as even."""
+    densities = [1.2, 0.5, 1.9, 0.6, 1.7, 0.4, 1.5, 0.8, 1.8, 0.3]
+    profile, edges = along_a_strip(densities, start=0.0, end=1.0, lengths=[0.7] + [1.0] * 8 + [1.22], noise=0.003)
+    near = np.abs(profile.place[:, None] - edges[None, 1:-1]).min(axis=1) < 0.012
+    seen = replace(profile, density=np.where(near, 2.2, profile.density), border=None)
+    best, _ = weighed(place_patches(seen, 9))
+    assert best.edges[:-1] == pytest.approx(edges[:-2], abs=0.02)
