@@ -11,9 +11,9 @@ import pytest
 from obverse.inference.evenly import even_normals
 from obverse.inference.evidence import EyeGrade, gather
 from obverse.inference.fit import broad_prior, fit_film
-from obverse.inference.law import Law, Q
+from obverse.inference.law import KNEE_MEAN, Law, Q
 from obverse.inference.posterior import Joint, shares, spread_normals
-from obverse.inference.readings import D, Summary
+from obverse.inference.readings import D, Summary, departed, predicted
 from obverse.inference.told import moved_centre
 from obverse.inference.words_as_normal import Site, renew_sites, word_likelihood
 from obverse.model import (
@@ -199,3 +199,30 @@ def test_few_strips_of_a_steep_film_are_taken_for_its_law_and_none_for_an_odd_on
 def test_strips_that_disagree_speak_for_the_belief_that_allows_most():
     fit, _ = _steeper_than_believed([(8.0, 3.0), (10.0, 24.0)])
     assert np.all(np.diff(fit.posterior.weights) > 0) and fit.posterior.weights[-1] > 0.6
+
+
+def test_a_strip_is_judged_without_the_error_of_its_exposure():
+    """However surely a strip is read, its readings do not tell how much light it really had."""
+    series = simulate_series(demo_film(), [USUAL], seed=5)
+    (trial,) = series.trials
+    surely = tuple(patch.model_copy(update={"density_sd": 0.004}) for patch in trial.steps)
+    fit = fit_film(series.model_copy(update={"trials": (trial.model_copy(update={"steps": surely}),)}))
+    assert fit.strip_observables(1.0)[:, 0, 3].std() > 0.8 * number("notebook.strip_sd.log_exposure")
+
+
+def test_what_readings_leave_over_is_the_strips_own_curve():
+    """Where readings lie above all that the coordinates give, so does the strip, by part of it; a strip that was not read does not."""
+    fit = fit_film(simulate_series(demo_film(), [USUAL, USUAL | {"alkali_ml_per_l": 9.0}], seed=5))
+    believed = np.concatenate(
+        [np.median(fit.posterior.strips, axis=0), np.tile(np.append(KNEE_MEAN, np.log(0.2)), (2, 1))], axis=1
+    )
+    evidence = fit.evidence
+    lift = 0.02 * np.exp(-0.5 * (evidence.log_exposure / 0.45) ** 2)
+    known = evidence.known & np.array([[True], [False]])
+    evidence = replace(evidence, density=predicted(believed, evidence.log_exposure) + lift, known=known)
+    asked = np.tile([0.0, 2.0], (2, 1))
+    lies = departed(evidence, np.tile(believed, (9, 1, 1)), asked, np.zeros((9, 2, 2)))
+    assert np.ptp(lies, axis=0) == pytest.approx(0.0, abs=1e-12)
+    assert 0.2 * 0.02 < lies[0, 0, 0] < 0.02
+    assert abs(lies[0, 0, 1]) < 0.1 * lies[0, 0, 0]
+    assert (lies[:, 1] == 0.0).all()

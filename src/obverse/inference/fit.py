@@ -15,22 +15,24 @@ from obverse.inference.elsewhere import DarkroomSaid, OtherDarkroom, beliefs, da
 from obverse.inference.evidence import FilmEvidence, gather
 from obverse.inference.law import BASE, KNEE_MEAN, K, Law, P, Q, curves_of, knees_of
 from obverse.inference.posterior import Posterior, Prior, enough_draws, infer, spread_normals, what_strips_tell
-from obverse.inference.readings import STRIP_SD
+from obverse.inference.readings import EXPOSURE_SD, STRIP_SD, departed
 from obverse.inference.told import moved_centre
 from obverse.model import (
     AT_ONCE,
     BASE_READ_SD,
+    FLAT,
     INDEX,
     LEAST_BASE,
     OBSERVABLES,
     PARAMETERS,
+    PLACE,
     PRIOR_MEAN,
     PRIOR_SD,
     observables_of,
     with_activity,
 )
 from obverse.process import CONTROLS, ControlVector, Series
-from obverse.reference import number
+from obverse.sensitometry import GRADIENT_REACH, HIGHLIGHT_OFFSET
 
 if TYPE_CHECKING:
     from obverse.inference.population import Population
@@ -45,6 +47,11 @@ MOST_LN_BASE_SD = 0.5
 THIN_BLACK = 1.5
 # Seeds beside the film's own, so that strips imagined of it are none of its draws, and of those drawn once more.
 OTHER_SEED, FURTHER_SEED = 77, 500
+# Of how far strips lie off their coordinates.
+DEPARTED_SEED = 78
+LIGHTS, GRADIENT, MIDTONE = (
+    OBSERVABLES.index(name) for name in ("highlight_density", "gradient", "midtone_log_exposure")
+)
 # Strips imagined where a number is told to a person, some of each film: the errors of making one are much of its doubt.
 STRIPS_IMAGINED = 12288
 # Beliefs that the strips decide between: films that nearly obey the process model, loosely, hardly. Their
@@ -128,7 +135,7 @@ class FilmFit:
         """One invented strip error per draw: of the controls (M, 5, standardised), of the curve coordinates (M, Q)."""
         z = spread_normals(len(self.draws), [len(CONTROLS), Q + 1], [self.drawn + OTHER_SEED])
         own = z[:, len(CONTROLS) : -1] * STRIP_SD
-        own[:, 2] += number("notebook.strip_sd.log_exposure") * z[:, -1]
+        own[:, PLACE] += EXPOSURE_SD * z[:, -1]
         # Which error meets which film must not depend on the order the draws were made in.
         order = np.random.default_rng([self.drawn, OTHER_SEED]).permutation(len(z))
         return z[order, : len(CONTROLS)], own[order]
@@ -283,12 +290,38 @@ class FilmFit:
         mid-tone, and not to be written to.
         """
         if midtone_density not in self._of_strips:
-            strips = [one.posterior.strips[:, self.evidence.rows] for one in (self, self.further)]
-            knees = [knees_of(one.draws) for one in (self, self.further)]
-            found = observables_of(np.concatenate(strips), np.concatenate(knees), midtone_density)
+            both = (self, self.further)
+            strips = np.concatenate([one.posterior.strips for one in both])
+            found = observables_of(strips, np.concatenate([knees_of(one.draws) for one in both]), midtone_density)
+            # Too much light on a strip is no fault of its recipe.
+            found[..., MIDTONE] -= np.concatenate([one.posterior.exposures for one in both])
+            if self.evidence.has_readings.any():
+                self._depart(found, strips)
+            found = found[:, self.evidence.rows]
             found.flags.writeable = False
             self._of_strips[midtone_density] = found
         return self._of_strips[midtone_density]
+
+    def _depart(self, found: Array, strips: Array) -> None:
+        """Observables (N, T, 4) of read strips as they are where no coordinates follow their readings, to the first order."""
+        both = (self, self.further)
+        common = np.concatenate(
+            [np.concatenate([knees_of(one.draws), one.draws[:, None, [BASE]]], axis=-1) for one in both]
+        )
+        curves = np.concatenate([strips, np.broadcast_to(common, (*strips.shape[:2], K + 1))], axis=-1)
+        there = np.isfinite(found[..., MIDTONE])
+        # A curve that hardly ever reaches the mid-tone is asked anywhere: nothing of it is told there.
+        middle = np.array(
+            [np.median(row[has]) if has.any() else 0.0 for row, has in zip(found[..., MIDTONE].T, there.T, strict=True)]
+        )
+        asked = middle[:, None] + np.array([-GRADIENT_REACH, 0.0, GRADIENT_REACH, HIGHLIGHT_OFFSET])
+        normals = spread_normals(len(found), [asked.size], [self.drawn, DEPARTED_SEED]).reshape(
+            len(found), *asked.shape
+        )
+        before, here, beyond, brightest = np.moveaxis(departed(self.evidence, curves, asked, normals), -1, 0)
+        found[..., MIDTONE] += here / np.maximum(found[..., GRADIENT], FLAT)
+        found[..., GRADIENT] += (before - beyond) / (2 * GRADIENT_REACH)
+        found[..., LIGHTS] += brightest
 
     @cached_property
     def _of_strips(self) -> dict[float, Array]:

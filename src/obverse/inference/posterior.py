@@ -41,10 +41,10 @@ from obverse.inference.elsewhere import (
 )
 from obverse.inference.evidence import FilmEvidence
 from obverse.inference.law import BASE, LEAST, MOST, D, K, Law, P, Q
-from obverse.inference.readings import Summary, sum_up
+from obverse.inference.readings import EXPOSURE_SD, Summary, roots, sum_up
 from obverse.inference.readings import start as start_settings
 from obverse.inference.words_as_normal import Site, renew_sites
-from obverse.model import settle
+from obverse.model import PLACE, settle
 
 C = P + K
 # Rounds to the most probable point, under another prior (near it already), and the part of a prior width at which it stands still.
@@ -118,7 +118,9 @@ class Posterior:
     ----------
     draws : (M, U) array
     strips : (M, T, Q) array
-        True curve coordinates of the tried strips in each draw.
+        True curve coordinates of the tried strips in each draw, as they were exposed.
+    exposures : (M, T) array
+        By how much too little light each strip had, log10: it moves the place of its curve, and is none of its recipe's doing.
     point : (U,) array
         The most probable unknowns under the heaviest prior.
     weights : tuple of float
@@ -126,23 +128,24 @@ class Posterior:
     rounds : int
         Steps until the most probable point had settled.
     more : function
-        From a count to as many further draws, and the strips in them.
+        From a count to as many further draws, with the strips and their exposures in them.
     offsets : tuple of (darkrooms, offsets) arrays
         For each prior the most probable offsets of other darkrooms, each in its usual width.
     """
 
     draws: Array
     strips: Array
+    exposures: Array
     point: Array
     weights: tuple[float, ...]
     rounds: int
-    more: Callable[[int], tuple[Array, Array]]
+    more: Callable[[int], tuple[Array, Array, Array]]
     offsets: tuple[Array, ...] = ()
 
     def further(self) -> Posterior:
         """The same belief by as many other draws."""
-        draws, strips = self.more(len(self.draws))
-        return replace(self, draws=draws, strips=strips)
+        draws, strips, exposures = self.more(len(self.draws))
+        return replace(self, draws=draws, strips=strips, exposures=exposures)
 
 
 @dataclass(frozen=True)
@@ -197,7 +200,7 @@ def infer(
         return _prior_draws(law, priors, draws, drawn)
     work, found, weights, rounds = _weighed(evidence, law, priors, widest)
 
-    def made(count: int, *seed: int) -> tuple[Array, Array]:
+    def made(count: int, *seed: int) -> tuple[Array, Array, Array]:
         parts = [
             work.draw(prior, point, n, [drawn + 1000 * k, *seed])
             for k, ((prior, point, _), n) in enumerate(zip(found, shares(weights, count), strict=True))
@@ -205,14 +208,16 @@ def infer(
         ]
         # What is large is made anew rather than kept as long as the fit.
         work.joints.clear()
-        return np.concatenate([one[0] for one in parts]), np.concatenate([one[1] for one in parts])
+        draws, strips, exposures = (np.concatenate(of_each) for of_each in zip(*parts, strict=True))
+        return draws, strips, exposures
 
-    first, strips = made(draws)
+    first, strips, exposures = made(draws)
     heaviest = int(np.argmax(weights))
     prior, point, _ = found[heaviest]
     posterior = Posterior(
         first,
         strips,
+        exposures,
         work.full_point(prior, point),
         tuple(map(float, weights)),
         rounds,
@@ -290,13 +295,13 @@ def _bounded_share(believed: Array, of_others: NDArray[np.bool_], heard: float) 
 def _prior_draws(law: Law, priors: list[Prior], draws: int, drawn: int) -> Posterior:
     weights = np.full(len(priors), 1 / len(priors))
 
-    def made(count: int, *seed: int) -> tuple[Array, Array]:
+    def made(count: int, *seed: int) -> tuple[Array, Array, Array]:
         parts = [
             p.mean + p.sd * spread_normals(n, [C, law.size - C], [drawn + 1000 * k, *seed])
             for k, (p, n) in enumerate(zip(priors, shares(weights, count), strict=True))
             if n
         ]
-        return np.concatenate(parts), np.empty((count, 0, Q))
+        return np.concatenate(parts), np.empty((count, 0, Q)), np.empty((count, 0))
 
     told = tuple(n / draws for n in shares(weights, draws))
     return Posterior(*made(draws), priors[0].mean, told, 0, lambda count: made(count, SEED_OF_MORE))
@@ -585,19 +590,19 @@ class _Working:
 
     # Draws ------------------------------------------------------------------
 
-    def draw(self, prior: Prior, point: Array, count: int, seed: list[int]) -> tuple[Array, Array]:
-        """Draws (count, U) of the unknowns, and (count, T, Q) of the strips' own true coordinates."""
+    def draw(self, prior: Prior, point: Array, count: int, seed: list[int]) -> tuple[Array, Array, Array]:
+        """Draws (count, U) of the unknowns, (count, T, Q) of the strips' own true coordinates, (count, T) of their exposures."""
         t, f = self.evidence.size, self.law.features
         joint = self.joint(prior)
         abroad = 0 if prior.darkrooms is None else normals_needed(self.directions, prior.darkrooms)
-        z = spread_normals(count, [C, Q * f, t * Q, t * Q, t * D, abroad], seed)
-        parts = np.split(z, np.cumsum([C, Q * f, t * Q, t * Q, t * D]), axis=1)
+        z = spread_normals(count, [C, Q * f, t * Q, t * Q, t * D, abroad, t], seed)
+        parts = np.split(z, np.cumsum([C, Q * f, t * Q, t * Q, t * D, abroad]), axis=1)
         start = prior.mean[:C] + prior.sd[:C] * parts[0]
         weights = (prior.mean[C:] + prior.sd[C:] * parts[1]).reshape(count, f, Q)
-        own = np.einsum("tqr,mtr->mtq", _roots(self.strip_covariance), parts[2].reshape(count, t, Q))
-        faulty = np.einsum("tqr,mtr->mtq", _roots(self.evidence.fault_covariance), parts[3].reshape(count, t, Q))
+        own = np.einsum("tqr,mtr->mtq", roots(self.strip_covariance), parts[2].reshape(count, t, Q))
+        faulty = np.einsum("tqr,mtr->mtq", roots(self.evidence.fault_covariance), parts[3].reshape(count, t, Q))
         data = self.summary.pull + np.einsum(
-            "tde,mte->mtd", _roots(self.summary.information), np.asarray(parts[4]).reshape(count, t, D)
+            "tde,mte->mtd", roots(self.summary.information), np.asarray(parts[4]).reshape(count, t, D)
         )
         apart = np.zeros((count, t, D))
         apart[:, :, :Q] = self.features @ weights + own + faulty
@@ -615,7 +620,15 @@ class _Working:
         weights = weights + prior.sd[C:].reshape(f, Q) ** 2 * (self.features.T @ pull)
         own = own + np.einsum("tqr,mtr->mtq", self.strip_covariance, pull)
         strips = np.clip(at - self.evidence.shift + self.features @ weights + own, LEAST, MOST)
-        return np.concatenate([alpha, weights.reshape(count, -1)], axis=1), strips
+        return np.concatenate([alpha, weights.reshape(count, -1)], axis=1), strips, self._exposures(own, parts[6])
+
+    def _exposures(self, own: Array, normals: Array) -> Array:
+        """How much of the strips' own errors (M, T, Q) is their exposure, (M, T): all else of them moves the place too."""
+        variance = EXPOSURE_SD**2 * self.trust
+        among = variance[:, None] * np.linalg.inv(self.strip_covariance)[:, PLACE]
+        left = variance * (1.0 - among[:, PLACE])
+        result: Array = np.einsum("tq,mtq->mt", among, own) + np.sqrt(np.maximum(left, 0.0)) * normals
+        return result
 
     def _move(
         self, prior: Prior, joint: Joint, point: Array, start: Array, departed: Array, pull: Array
@@ -645,7 +658,7 @@ class _Working:
         sd, curved = prior.sd[:C], self.evidence.size <= CURVED_STRIPS
         # What the strips tell may have fewer dimensions than the film.
         few = curved and len(joint.information) < C
-        root = _roots(joint.information[None])[0] if few else joint.information
+        root = roots(joint.information[None])[0] if few else joint.information
         last = (STEPS if curved else STEPS_MANY) - 1
         at, slopes = self._slopes(alpha)
         gap, now = _gap(joint, pull, at + departed, (alpha - start) / sd)
@@ -705,11 +718,4 @@ def _bounded(step: Array) -> Array:
     """Steps in prior widths, none longer than about one and a half along any axis."""
     longest = np.max(np.abs(step), axis=-1, keepdims=True)
     result: Array = step / (1.0 + (longest / LONGEST_STEP) ** 4) ** 0.25
-    return result
-
-
-def _roots(matrices: Array) -> Array:
-    """Symmetric roots of positive semi-definite matrices (T, N, N)."""
-    values, axes = np.linalg.eigh(matrices)
-    result: Array = (axes * np.sqrt(np.maximum(values, 0.0))[:, None, :]) @ np.swapaxes(axes, 1, 2)
     return result

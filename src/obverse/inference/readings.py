@@ -20,7 +20,7 @@ from obverse.foundation import Array
 from obverse.inference.evidence import FilmEvidence
 from obverse.inference.law import BASE, LEAST, MOST, D, K, P, Q
 from obverse.inference.words_as_normal import Site
-from obverse.model import by_coordinate, read_curve, settle
+from obverse.model import PLACE, by_coordinate, read_curve, settle
 from obverse.process import CONTROLS
 from obverse.reference import number
 
@@ -30,6 +30,8 @@ WAVE_SD, WAVE_REACH, WAVE_FLOOR = (number(f"notebook.reading_wave.{part}") for p
 COMMON_PART, EXPOSURE_PART = number("notebook.reading_common_part"), number("notebook.reading_exposure_part")
 # A strip's own departure from its film's law, beyond what its controls explain.
 STRIP_SD = by_coordinate("notebook.strip_departure_sd")
+# How far the light on a strip differs from what was meant, log10.
+EXPOSURE_SD = number("notebook.strip_sd.log_exposure")
 # No error of a control moves a coordinate by more than this; a strip that uncertain teaches nothing.
 FARTHEST = 3.0
 # Rounds of damped least squares to where a strip seems to lie, how the damping falls and rises, and how many of `START_SD` from
@@ -86,14 +88,65 @@ def noise(evidence: FilmEvidence, around: Array, density: Array) -> Array:
         np.where(evidence.known, np.minimum(sd, MOST_STATED_SD) ** 2, 0.0).sum(1) / np.maximum(evidence.known.sum(1), 1)
     )
     offset = np.hypot(number("notebook.reading_offset_sd"), COMMON_PART * typical)
-    above = np.maximum(density - np.exp(around[:, -1:]), 0.0) + WAVE_FLOOR
-    along = np.clip(x, -WAVE_END, WAVE_END)
-    alike = np.exp(-0.5 * ((along[:, :, None] - along[:, None, :]) / WAVE_REACH) ** 2)
     total = (sd**2 + exposure**2)[:, :, None] * np.eye(n) + (offset**2)[:, None, None]
-    total = total + WAVE_SD**2 * alike * above[:, :, None] * above[:, None, :]
+    wave = _waves(around, x, density)
+    total = total + _together(wave, wave)
     total = total + evidence.stain_sd[:, None, None] ** 2
     both = evidence.known[:, :, None] & evidence.known[:, None, :]
     return np.where(both, total, np.eye(n))
+
+
+def _waves(around: Array, log_exposure: Array, density: Array) -> tuple[Array, Array]:
+    """Where along a strip's smooth departure it is asked, and how wide that is there: (T, N) each."""
+    above = np.maximum(density - np.exp(around[:, -1:]), 0.0) + WAVE_FLOOR
+    return np.clip(log_exposure, -WAVE_END, WAVE_END), WAVE_SD * above
+
+
+def _together(one: tuple[Array, Array], other: tuple[Array, Array]) -> Array:
+    """Covariance of the smooth departure between places along a strip, (T, A, B)."""
+    near = np.exp(-0.5 * ((one[0][:, :, None] - other[0][:, None, :]) / WAVE_REACH) ** 2)
+    result: Array = near * one[1][:, :, None] * other[1][:, None, :]
+    return result
+
+
+def departed(evidence: FilmEvidence, curves: Array, log_exposure: Array, normals: Array) -> Array:
+    """How far the strips' densities lie off what their coordinates give, by what their readings leave over.
+
+    Parameters
+    ----------
+    curves : (M, T, D) array
+        Draws of each strip's coordinates, knees and log base.
+    log_exposure : (T, N) array
+        Where it is asked.
+    normals : (M, T, N) array
+
+    Returns
+    -------
+    (M, T, N) array
+        None where a strip was not read.
+    """
+    around = np.median(curves, axis=0)
+    density, slopes = reading_slopes(around, evidence.log_exposure)
+    here = _waves(around, evidence.log_exposure, density)
+    there = _waves(around, log_exposure, predicted(around, log_exposure))
+    total = noise(evidence, around, density)
+    across = _together(there, here) * evidence.known[:, None, :]
+    told = np.swapaxes(np.linalg.solve(total, np.swapaxes(across, 1, 2)), 1, 2)
+    left = _together(there, there) - told @ np.swapaxes(across, 1, 2)
+    gap = (evidence.density - evidence.stain_shift[:, None] - density) * evidence.known
+    # What a draw's own curve leaves over: the curves of the draws lie near each other.
+    drawn = np.einsum("tan,tnd->tad", told, slopes)
+    mean = np.einsum("tan,tn->ta", told, gap) - np.einsum("tad,mtd->mta", drawn, curves - around)
+    own = np.einsum("tab,mtb->mta", roots(left), normals)
+    result: Array = np.where(evidence.has_readings[:, None], mean + own, 0.0)
+    return result
+
+
+def roots(matrices: Array) -> Array:
+    """Symmetric roots of positive semi-definite matrices (T, N, N)."""
+    values, axes = np.linalg.eigh(matrices)
+    result: Array = (axes * np.sqrt(np.maximum(values, 0.0))[:, None, :]) @ np.swapaxes(axes, 1, 2)
+    return result
 
 
 def sum_up(evidence: FilmEvidence, around: Array, sites: list[Site]) -> Summary:
@@ -170,5 +223,5 @@ def strip_errors(parameters: Array, controls: Array, control_sd: Array) -> Array
         direction = np.where((controls[:, k] < control_sd[:, k])[:, None], moved[0] - here, direction)
         direction = np.clip(direction, -FARTHEST, FARTHEST)
         total += direction[:, :, None] * direction[:, None, :]
-    total[:, 2, 2] += number("notebook.strip_sd.log_exposure") ** 2
+    total[:, PLACE, PLACE] += EXPOSURE_SD**2
     return total

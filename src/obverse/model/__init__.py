@@ -4,6 +4,7 @@ from obverse.model.curve import (
     COORDINATES,
     KNEES,
     LIGHT_OFFSET,
+    PLACE,
     Layers,
     by_coordinate,
     density,
@@ -14,6 +15,7 @@ from obverse.model.curve import (
 from obverse.model.making import with_activity
 from obverse.model.observables import (
     AT_ONCE,
+    FLAT,
     OBSERVABLES,
     SCALE,
     bounds_of,
@@ -39,6 +41,7 @@ __all__ = [
     "AT_ONCE",
     "BASE_READ_SD",
     "COORDINATES",
+    "FLAT",
     "INDEX",
     "KNEES",
     "LEAST_BASE",
@@ -46,6 +49,7 @@ __all__ = [
     "NAMES",
     "OBSERVABLES",
     "PARAMETERS",
+    "PLACE",
     "PRIOR_MEAN",
     "PRIOR_SD",
     "SCALE",
