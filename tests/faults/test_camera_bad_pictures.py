@@ -321,6 +321,32 @@ def test_a_picture_of_something_else_in_a_bracket_is_refused():
         read_strip(bracket(RenderedStrip((2.4, 0.2, 1.5, 0.9), pitch_mm=45))[0], 6)
 
 
+def picture_of_four(rng):
+    corners = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
+    return render(RenderedStrip((1.6, 1.2, 0.8, 0.4), pitch_mm=40), RenderedScene(420, 280, corners, mask=True), rng)
+
+
+def test_a_picture_given_twice_counts_once_and_finished_ones_of_one_exposure_make_no_curve():
+    rng = np.random.default_rng(24)
+    light = picture_of_four(rng)
+    first, second = (load_picture(save_jpeg(develop(expose(light, 0.9, rng))), name=n) for n in ("a.jpg", "b.jpg"))
+    alone = read_strip([first], 4)
+    for pictures, code in (([first, first], "bracket.twice"), ([first, second], "bracket.alike")):
+        reading = read_strip(pictures, 4)
+        assert [c.code for c in reading.cautions if c.where == "bracket"] == [code]
+        assert reading.density == pytest.approx(alone.density)
+
+
+def test_the_empty_panel_among_the_pictures_of_a_strip_is_named():
+    rng = np.random.default_rng(25)
+    light = picture_of_four(rng)
+    codes = np.asarray(develop(expose(light, 0.9, rng)))
+    empty = np.clip(np.median(codes[:20]) + rng.normal(size=codes.shape), 0, 255).astype(np.uint8)
+    pictures = [load_picture(save_jpeg(c), name=n) for c, n in ((codes, "a.jpg"), (empty, "panel.jpg"))]
+    with pytest.raises(InputError, match=r"panel\.jpg does not show the same view.*empty panel is given as that"):
+        read_strip(pictures, 4)
+
+
 def test_pictures_of_different_size_do_not_merge():
     with pytest.raises(InputError, match="pictures of the same view"):
         read_strip([Picture(np.zeros((50, 50, 3), np.uint16)), Picture(np.zeros((50, 51, 3), np.uint16))], 3)

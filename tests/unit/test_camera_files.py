@@ -270,6 +270,53 @@ def test_a_report_of_other_kinds_keeps_their_codes(light):
     assert json.loads(packed.files["report.json"])["pictures"][0]["black"] == [512.0] * 3
 
 
+def test_a_report_is_read_as_what_it_was_made_of(light):
+    """Its own end, the way up and the curve stay; the small picture and who made the profile do not."""
+    shown, deep_codes = (
+        develop(expose(light, 1.0, np.random.default_rng(9))),
+        deep(light, curve=lambda v: v ** (1 / 1.8)),
+    )
+    named = profile(b"curv\0\0\0\0" + struct.pack(">IH", 1, 461)) + b"made by Marta"
+    turned, kept = Image.Exif(), io.BytesIO()
+    turned[0x0112] = 6
+    Image.fromarray(shown).save(kept, "jpeg", exif=turned, icc_profile=named)
+    small = b"JFXX\0\x13\1\1abcuncut"
+    data = kept.getvalue()
+    data = data[:20] + b"\xff\xe0" + struct.pack(">H", len(small) + 2) + small + data[20:]
+    scan, phone = io.BytesIO(), io.BytesIO()
+    tifffile.imwrite(scan, deep_codes, photometric="rgb", iccprofile=named)
+    ten = (deep_codes >> 6).astype(np.uint16)
+    pillow_heif.from_bytes("RGB;16", ten.shape[1::-1], (ten << 6).tobytes()).save(phone, quality=-1, chroma=444)
+    given = [(data, "a.jpg"), (scan.getvalue(), "b.tif"), (phone.getvalue(), "c.heic")]
+    packed = report_files(given, {})
+    for (before, name), (after, made) in zip(given, list(packed.files.items())[:-1], strict=True):
+        one, other = load_picture(before, name=name), load_picture(made, name=after)
+        assert one.codes.shape == other.codes.shape
+        assert other.linear(other.codes) == pytest.approx(one.linear(one.codes), abs=2e-4)
+        assert b"Marta" not in made and b"uncut" not in made
+    assert "picture-1.jpg: a thumbnail" in packed.left_out
+
+
+def test_what_cannot_be_read_is_reported_without_a_byte_of_it():
+    packed = report_files([(b"\xff\xd8\xff\xe1Marta", "Marta.jpg")], {"refused": "Marta.jpg: no"})
+    (said,) = packed.files.values()
+    assert b"Marta" not in said and json.loads(said)["pictures"][0]["refused"].startswith("the file ends before")
+    assert packed.left_out[0].startswith("picture-1: all of it")
+
+
+def test_where_no_strip_is_found_the_command_gives_corners_to_be_put_right(tmp_path, capsys):
+    path = tmp_path / "panel.png"
+    path.write_bytes(png16(np.full((120, 200, 3), 40_000, np.uint16)))
+    assert run(["read", str(path), "--patches", "4", "--report", str(tmp_path / "report")]) == 2
+    said = capsys.readouterr().err
+    corners = next(word for word in said.split() if word.count(",") == 7)
+    assert "200 by 120 pixels" in said and (tmp_path / "report" / "picture-1.png").is_file()
+    assert run(["read", str(path), "--patches", "4", "--corners", corners]) == 0
+    path.write_bytes(png16(np.full((120, 200, 3), 65535, np.uint16)))
+    assert run(["read", str(path), "--patches", "4"]) == 2
+    assert "white all over; expose shorter" in capsys.readouterr().err
+
+
 def test_the_command_prints_what_it_believed_ready_to_be_given_again(light, tmp_path, capsys):
     path = tmp_path / "strip.png"
     path.write_bytes(png16(deep(light), (b"sRGB", b"\0")))

@@ -17,6 +17,7 @@ _TAG_TABLE, _COUNT_BYTES, _TAG_BYTES, _NUMBERS_AT, _LAST_OF_16_BITS, _ONE = 128,
 # ITU-R BT.709-6, item 1.2: where the line ends, its slope, and the power with its offset.
 _LINE_END, _LINE_SLOPE, _POWER_OFFSET, _POWER = 0.081, 4.5, 0.099, 0.45
 _MOST_PARAMETERS = 7
+_VERSION = 0x02400000  # 2.4, in the numbers of a profile's head
 _MOST_PROFILE = 4_000_000  # bytes of an unpacked profile
 # ICC.1:2022, 10.18: parametricCurveType, how many parameters each function has.
 _PARAMETERS = (1, 3, 4, 5, 7)
@@ -131,3 +132,26 @@ def icc_of_jpeg(parts: list[bytes]) -> bytes:
     """One profile from the APP2 segments of a JPEG (ICC.1:2022, annex B.4), in their numbered order."""
     own = sorted((p[12], p[14:]) for p in parts if p.startswith(b"ICC_PROFILE\0") and len(p) > 14)
     return b"".join(body for _, body in own)
+
+
+def bare_profile(table: Table, *, scanned: bool) -> bytes:
+    """A profile that says a tone curve and nothing else: no name, maker, date or device of whoever made the one it stands for.
+
+    Parameters
+    ----------
+    table : ndarray, shape (n,)
+        Linear light of each code, 0 to 1.
+    scanned : bool
+        Whether the device was a scanner.
+
+    Notes
+    -----
+    ICC.1:2022, clauses 7.2 (header), 7.3 (tag table) and 10.6 (curveType), of the grey kind.
+    """
+    points = np.rint(np.clip(table, 0.0, 1.0) * _LAST_OF_16_BITS).astype(">u2").tobytes()
+    curve = struct.pack(">4sxxxxI", b"curv", table.size) + points
+    begins = _TAG_TABLE + _COUNT_BYTES + _TAG_BYTES
+    device = b"scnr" if scanned else b"mntr"
+    head = struct.pack(">I4xI4s4s4s12x4s", begins + len(curve), _VERSION, device, b"GRAY", b"XYZ ", b"acsp")
+    tags = struct.pack(">I4sII", 1, b"kTRC", begins, len(curve))
+    return head.ljust(_TAG_TABLE, b"\0") + tags + curve

@@ -17,6 +17,8 @@ import tifffile
 
 from obverse.capture.headers import APP1, CHUNK_BYTES, COLOURS, COMMENT, SCAN, kind_of
 from obverse.capture.loading import load_picture
+from obverse.capture.profiles import bare_profile
+from obverse.capture.saving import bare_exif, png_chunk
 from obverse.foundation import InputError
 from obverse.imaging import Picture
 
@@ -27,10 +29,20 @@ _HEAD = 4096
 _MARK, _LAST_APP, _TRANSFORM_APP, _END = 0xFF, 0xEF, 0xEE, 0xD9
 # Within a scan a byte of all ones is followed by none, or begins a restart.
 _NEXT_MARK = re.compile(rb"\xff[^\x00\xd0-\xd7]")
-_MARK_BYTES, _RGB = 4, 3
-_PNG_KEPT = (b"IHDR", b"PLTE", b"IDAT", b"IEND", b"gAMA", b"sRGB", b"iCCP", b"cHRM", b"sBIT")
+_MARK_BYTES, _RGB, _FULL = 4, 3, 65535
+# The first of descriptions tells the grain of the picture, and may hold a small one that was made before it was cut.
+_GRAIN_APP, _GRAIN_BYTES = 0xE0, 18
+_PROFILE_NAME = b"ICC_PROFILE\0"  # of a JPEG's segment (ICC.1:2022, annex B.4)
+_PNG_KEPT = (b"IHDR", b"PLTE", b"IDAT", b"IEND", b"gAMA", b"sRGB", b"cHRM", b"sBIT", b"pHYs")
 # What is left out, in words.
-_JPEG_LEFT = {0xE1: "EXIF or XMP (place, time, maker, serial number, thumbnail)", 0xED: "captions", 0xFE: "comments"}
+_PROFILE = "all that the colour profile says but its tone curve"
+_JPEG_LEFT = {
+    0xE0: "a thumbnail",
+    0xE1: "EXIF or XMP (place, time, maker, serial number, thumbnail)",
+    0xED: "captions",
+    0xFE: "comments",
+}
+_UNREAD = "all of it: what cannot be read cannot be cleared of what is personal"
 
 
 @dataclass(frozen=True)
@@ -66,24 +78,38 @@ def without_personal(data: bytes, name: str) -> tuple[bytes, str, tuple[str, ...
     InputError
         If it is no picture.
     """
+    return _cleared(data, name, load_picture(data, name=name))
+
+
+def _cleared(data: bytes, name: str, picture: Picture) -> tuple[bytes, str, tuple[str, ...]]:
     kind = kind_of(data[:_HEAD], name)
     if kind == "jpeg":
-        bare, left = _bare_jpeg(data)
+        bare, left = _bare_jpeg(data, picture)
         return bare, "jpg", left
     if kind == "png":
-        bare, left = _bare_png(data)
+        bare, left = _bare_png(data, picture)
         return bare, "png", left
-    picture = load_picture(data, name=name)
+    curve = " and its tone curve" if picture.table is not None else ""
     return (
         _plain_tiff(picture),
         "tif",
-        (f"all that the {kind.upper() if kind != 'unknown' else 'RAW'} file says but its codes",),
+        (f"all that the {kind.upper() if kind != 'unknown' else 'RAW'} file says but its codes{curve}",),
     )
 
 
-def _bare_jpeg(data: bytes) -> tuple[bytes, tuple[str, ...]]:
+def _said_of(picture: Picture) -> bytes:
+    """Of what EXIF says, the exposure time and which way is up; empty where it says neither."""
+    orientation = int(str(picture.metadata.get("orientation", 1)))
+    return bare_exif(picture.exposure_s, orientation) if picture.exposure_s or orientation != 1 else b""
+
+
+def _bare_jpeg(data: bytes, picture: Picture) -> tuple[bytes, tuple[str, ...]]:
     kept, left, place = [data[:2]], [], 2
-    while place + _MARK_BYTES <= len(data) and data[place] == _MARK:
+    profiled = False
+    if said := _said_of(picture):
+        body = b"Exif\0\0" + said
+        kept.append(struct.pack(">BBH", _MARK, APP1, len(body) + 2) + body)
+    while place + 1 < len(data) and data[place] == _MARK:
         marker = data[place + 1]
         if marker == _MARK:
             place += 1
@@ -94,8 +120,24 @@ def _bare_jpeg(data: bytes) -> tuple[bytes, tuple[str, ...]]:
             break
         (length,) = struct.unpack_from(">H", data, place + 2)
         part = data[place : place + 2 + length]
-        profile = marker == COLOURS and part[4:].startswith(b"ICC_PROFILE\0")
-        if (APP1 <= marker <= _LAST_APP and marker != _TRANSFORM_APP and not profile) or marker == COMMENT:
+        if marker == COLOURS and part[_MARK_BYTES:].startswith(_PROFILE_NAME):
+            left.append(_PROFILE)
+            if not profiled and picture.table is not None:
+                body = _PROFILE_NAME + bytes([1, 1]) + bare_profile(picture.table, scanned=picture.scanned)
+                kept.append(struct.pack(">BBH", _MARK, COLOURS, len(body) + 2) + body)
+            profiled = True
+        elif marker == _GRAIN_APP:
+            plain = part[_MARK_BYTES:].startswith(b"JFIF\0") and len(part) >= _GRAIN_BYTES
+            if plain:
+                # Without the small picture that may follow.
+                kept.append(
+                    struct.pack(">BBH", _MARK, marker, _GRAIN_BYTES - 2)
+                    + part[_MARK_BYTES : _GRAIN_BYTES - 2]
+                    + b"\0\0"
+                )
+            if not plain or len(part) > _GRAIN_BYTES:
+                left.append(_JPEG_LEFT[marker])
+        elif (APP1 <= marker <= _LAST_APP and marker != _TRANSFORM_APP) or marker == COMMENT:
             left.append(_JPEG_LEFT.get(marker, "a maker's own notes"))
         else:
             kept.append(part)
@@ -108,15 +150,22 @@ def _bare_jpeg(data: bytes) -> tuple[bytes, tuple[str, ...]]:
     return b"".join(kept), tuple(dict.fromkeys(left))
 
 
-def _bare_png(data: bytes) -> tuple[bytes, tuple[str, ...]]:
+def _bare_png(data: bytes, picture: Picture) -> tuple[bytes, tuple[str, ...]]:
     kept, left, place = [data[:8]], [], 8
     while place + CHUNK_BYTES <= len(data):
         length, kind = struct.unpack_from(">I4s", data, place)
         end = place + CHUNK_BYTES + length
         if kind in _PNG_KEPT:
             kept.append(data[place:end])
+        elif kind == b"iCCP":
+            left.append(_PROFILE)
+            if picture.table is not None:
+                curve = zlib.compress(bare_profile(picture.table, scanned=picture.scanned))
+                kept.append(png_chunk(kind, b"curve\0\0" + curve))
         else:
             left.append(f"the part {kind.decode('ascii', 'replace')}")
+            if kind == b"eXIf" and (said := _said_of(picture)):
+                kept.append(png_chunk(kind, said))
         place = end
         if kind == b"IEND":
             break
@@ -126,9 +175,18 @@ def _bare_png(data: bytes) -> tuple[bytes, tuple[str, ...]]:
 def _plain_tiff(picture: Picture) -> bytes:
     out = io.BytesIO()
     codes = np.ascontiguousarray(picture.codes)
+    if picture.table is not None and codes.dtype == np.uint16 and picture.saturation < _FULL:
+        # Ten bits by a curve are spread over sixteen, so that the file is read as what it is; none of them falls on another.
+        codes = np.rint(codes * (_FULL / picture.saturation)).astype(np.uint16)
     kind = "rgb" if picture.channels == _RGB else "minisblack"
     tifffile.imwrite(
-        out, codes if picture.channels == _RGB else codes[..., 0], photometric=kind, metadata=None, compression="zlib"
+        out,
+        codes if picture.channels == _RGB else codes[..., 0],
+        photometric=kind,
+        metadata=None,
+        compression="zlib",
+        software="",
+        iccprofile=bare_profile(picture.table, scanned=picture.scanned) if picture.table is not None else None,
     )
     return out.getvalue()
 
@@ -169,12 +227,19 @@ def report_files(pictures: Sequence[tuple[bytes, str]], said: Mapping[str, Any])
     """The files of a report: pictures by number, and one document; file names are left out, people put names in them."""
     files: dict[str, bytes] = {}
     left: list[str] = []
-    facts, names = [], {}
+    facts: list[dict[str, Any]] = []
+    names: dict[str, str] = {}
     for number, (data, name) in enumerate(pictures, start=1):
-        bare, ending, without = without_personal(data, name)
+        try:
+            picture = load_picture(data, name=name)
+        except InputError as error:
+            new = names[name] = f"picture-{number}"
+            left.append(f"{new}: {_UNREAD}")
+            facts.append({"name": new, "bytes": len(data), "refused": error.what})
+            continue
+        bare, ending, without = _cleared(data, name, picture)
         new = f"picture-{number}.{ending}"
         names[name] = new
-        picture = load_picture(data, name=name)
         files[new] = bare
         left += [f"{new}: {words}" for words in without]
         facts.append(
@@ -186,6 +251,7 @@ def report_files(pictures: Sequence[tuple[bytes, str]], said: Mapping[str, Any])
                 "encoding": picture.encoding,
                 "black": list(picture.black),
                 "saturation": picture.saturation,
+                "scanned": picture.scanned,
                 "orientation": picture.metadata.get("orientation", 1),
                 "bytes_crc32": zlib.crc32(data),
             }

@@ -16,8 +16,8 @@ from obverse.capture.exif import EXIF_DIRECTORY, LONG, RATIONAL, SHORT
 _ORIENTATION, _EXPOSURE = 0x0112, 0x829A
 # Where the second directory and the number behind it lie: after a head of 8 bytes and two entries, and one entry further on.
 _SECOND_AT, _NUMBER_AT = 38, 56
-# Bytes of a PNG before what is put in: its sign and its head chunk; those of a name.
-_SIGN_BYTES, _HEAD_BYTES, _NAME_BYTES = 8, 25, 4
+# Bytes of a PNG before what is put in: its sign and its head chunk.
+_SIGN_BYTES, _HEAD_BYTES = 8, 25
 # Seconds below which a time is told as one over a whole number.
 _FRACTION_S = 0.3
 SIMULATED = "obverse: simulated picture, not a photograph"
@@ -61,8 +61,7 @@ def save_deep_png(codes: np.ndarray, *, exposure_s: float | None = None) -> byte
     data = bytes(imagecodecs.png_encode(codes, level=1))
     if not exposure_s:
         return data
-    body = b"eXIf" + _exif(exposure_s)
-    chunk = struct.pack(">I", len(body) - _NAME_BYTES) + body + struct.pack(">I", zlib.crc32(body))
+    chunk = png_chunk(b"eXIf", bare_exif(exposure_s))
     return data[: _SIGN_BYTES + _HEAD_BYTES] + chunk + data[_SIGN_BYTES + _HEAD_BYTES :]
 
 
@@ -70,14 +69,19 @@ def _rational(seconds: float) -> tuple[int, int]:
     return (1, round(1 / seconds)) if seconds < _FRACTION_S else (round(seconds * 10), 10)
 
 
-def _exif(exposure_s: float) -> bytes:
-    """A smallest EXIF block: the right way up, and the exposure time in the EXIF directory."""
+def png_chunk(name: bytes, body: bytes) -> bytes:
+    """A part of a PNG, with its length and its sum."""
+    return struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body))
+
+
+def bare_exif(exposure_s: float | None, orientation: int = 1) -> bytes:
+    """A smallest EXIF block: which way is up, and the exposure time in the EXIF directory (nothing over nothing where it is not known)."""
     head = b"II*\0" + struct.pack("<I", 8)
     first = (
         struct.pack("<H", 2)
-        + struct.pack("<HHII", _ORIENTATION, SHORT, 1, 1)
+        + struct.pack("<HHII", _ORIENTATION, SHORT, 1, orientation)
         + struct.pack("<HHII", EXIF_DIRECTORY, LONG, 1, _SECOND_AT)
         + struct.pack("<I", 0)
     )
     second = struct.pack("<H", 1) + struct.pack("<HHII", _EXPOSURE, RATIONAL, 1, _NUMBER_AT) + struct.pack("<I", 0)
-    return head + first + second + struct.pack("<II", *_rational(exposure_s))
+    return head + first + second + struct.pack("<II", *(_rational(exposure_s) if exposure_s else (0, 0)))

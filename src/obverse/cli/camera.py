@@ -12,7 +12,7 @@ from obverse.cli.progress import watched
 from obverse.cli.telling import json_text
 
 if TYPE_CHECKING:
-    from obverse.workbench.strip_files import FaultFinding, Report, StripReading
+    from obverse.workbench.strip_files import FaultFinding, Report, StripFiles, StripReading
 
 
 def register(app: typer.Typer) -> None:
@@ -92,11 +92,12 @@ def register(app: typer.Typer) -> None:
         Example: obverse read strip-short.tif strip-long.tif --patches 21 --json
         """
         from obverse.foundation import InputError
-        from obverse.workbench.strip_files import ReadAsked, StripFiles, calibration_of
+        from obverse.workbench.strip_files import NoStripError, ReadAsked, StripFiles, calibration_of, report_of
 
-        with watched("opening the pictures"):
-            strip = StripFiles.opened(pictures, response or ())
+        strip = None
         try:
+            with watched("opening the pictures"):
+                strip = StripFiles.opened(pictures, response or ())
             with watched("reading the strip") as progress:
                 asked = ReadAsked(
                     patches,
@@ -109,9 +110,11 @@ def register(app: typer.Typer) -> None:
                 )
                 reading = strip.read(asked, panel=panel, calibration=calibration, progress=progress)
         except InputError as error:
-            if report:
-                written = strip.report(report, {"patches": patches, "refused": error.sentence})
-                typer.echo(packed(written), err=True)
+            if strip and isinstance(error, NoStripError):
+                typer.echo(laid_by_hand(strip), err=True)
+            if report and all(file.is_file() for file in pictures):
+                refused = {"patches": patches, "refused": error.sentence}
+                typer.echo(packed(report_of(pictures, report, refused)), err=True)
             raise
         if tablet:
             made = calibration_of(reading, numbers(tablet, "--tablet", patches))
@@ -123,8 +126,7 @@ def register(app: typer.Typer) -> None:
             return
         found = strip.with_faults(reading)
         if report:
-            written = strip.report(report, {"patches": patches, "reading": found.document()})
-            typer.echo(packed(written), err=True)
+            typer.echo(packed(report_of(pictures, report, {"patches": patches, "reading": found.document()})), err=True)
         if as_json:
             typer.echo(json_text(found.document()))
             return
@@ -173,10 +175,21 @@ def way_on(reading: StripReading) -> str:
     )
 
 
+def laid_by_hand(strip: StripFiles) -> str:
+    """Where nothing was found: a line to be put right and given again."""
+    corners = ",".join(str(v) for corner in strip.corners_to_correct() for v in corner)
+    first = strip.pictures[0]
+    return (
+        f"Say yourself where the row of patches lies: put these corners right and read again with --corners {corners} (x,y from the "
+        f"first corner along the row and round; {first.name} is {first.width} by {first.height} pixels)."
+    )
+
+
 def packed(report: Report) -> str:
     """What went into a report and what was left out of it, as lines of text."""
     lines = [f"Report in {report.folder}: {', '.join(report.files)}. Nothing was sent anywhere."]
-    lines += [f"Left out: {words}" for words in report.left_out] or ["Nothing personal was found in the pictures."]
+    lines += [f"Left out: {words}" for words in report.left_out]
+    lines.append("Look at it before you hand it over: the pictures show what they show.")
     return "\n".join(lines)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from obverse.densitometry.alike import apart
 from obverse.densitometry.calibration import Calibration
 from obverse.densitometry.curve import Curve, curve_by_parts, known_curve, told
 from obverse.densitometry.light import LightOf, Views, Work, read_light
@@ -104,17 +105,17 @@ def read_strip(
     _check(pictures, patches, panel)
     tell = progress or (lambda share, words: None)
     asked = _Asked(patches, corners, dividers, shift, other, accept, panel, calibration)
+    pictures, said = apart(pictures)
     pictures = told(pictures, stops)
     try:
-        return _read(pictures, asked, tell)
+        reading = _read(pictures, asked, tell)
     except BracketApartError:
         # Nothing ties these pictures together; one of them still shows the strip.
         best = pictures[Views(pictures).master]
         reading = _read([best], asked, tell)
-    words = f"The pictures share no part that both show well, and state no shutter times; {best.name} was read alone. Say how many stops lie between them, or take them one to three stops apart."
-    return replace(
-        reading, cautions=(Caution("bracket.apart", words, Level.CAUTION, where="bracket"), *reading.cautions)
-    )
+        words = f"The pictures share no part that both show well, and state no shutter times; {best.name} was read alone. Say how many stops lie between them, or take them one to three stops apart."
+        said.append(Caution("bracket.apart", words, Level.CAUTION, where="bracket"))
+    return replace(reading, cautions=(*said, *reading.cautions))
 
 
 @dataclass(frozen=True, eq=False)
@@ -395,7 +396,8 @@ def _check_shifts(views: Views, shifts: list[Shift]) -> list[Caution]:
             raise InputError(
                 f"{picture.name} does not show the same view as {name}",
                 where="bracket",
-                remedy="take all pictures from a stand without touching strip or camera",
+                remedy="take all pictures from a stand without touching strip or camera; one of the empty panel is given as that, "
+                "not among the others",
             )
         if shift.likeness < _GOOD_LIKENESS:
             loose.append(picture.name)

@@ -18,6 +18,7 @@ _PEAKS, _PEAK_PIXELS = 6, 5  # shifts that are tried, and how far apart they lie
 _ROUNDS, _DAMPING, _MOST_CHANGE, _SETTLED = 12, 0.01, 3, 0.01  # of Gauss and Newton; of the trace; pixels
 _NEVER_CLIPPED, _DARK_NOISES, _ABOVE_FLOOR = 0.9, 4.0, 3  # of the scale; standard deviations of the dark; floors
 _FLAT = 0.05  # logarithm of light: windows with less in them cannot agree
+_FULL = 0.3  # the same: what shows so much where the other picture is flat is no part of its view
 _WITHIN = 4  # of a window: a part of a strip moves by no more than a quarter against the whole
 # Places of a strip at which windows lie: along both edges, and along its middle.
 _SURELY = 0.995  # correlation at which no other shift is looked for
@@ -206,6 +207,7 @@ def _likeness(parts: Sequence[Window], shift: np.ndarray) -> float:
     """Correlation of all windows together."""
     a = np.concatenate([p[0][4:-4, 4:-4].ravel() for p in parts])
     b = np.concatenate([_moved(p[1], shift)[4:-4, 4:-4].ravel() for p in parts])
-    if a.std() < _FLAT or b.std() < _FLAT:
-        return float("nan")
+    if min(a.std(), b.std()) < _FLAT:
+        # Both are cut to the light that both show: a strip in the one and nothing in the other is another view.
+        return 0.0 if max(a.std(), b.std()) > _FULL else float("nan")
     return float(np.corrcoef(a, b)[0, 1])

@@ -101,7 +101,6 @@ _EVENLY_DARK = 0.7  # of an opaque piece
 _CLEAREST_FILM = 0.012  # less density than any film base has
 _SURELY_PANEL = 0.6 * _CLEAREST_FILM  # hardly more than half of it
 _TIGHTER = (0.12, 0.06, 0.04, 0.03, 0.02)  # of density below the field: what may still be panel, round by round
-_CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,6 +168,12 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
         raise InputError(
             "the picture is black", where=picture.name, remedy="expose longer, so that the open panel is nearly white"
         )
+    if light.min() >= picture.clip_light:
+        raise InputError(
+            "the picture is white all over",
+            where=picture.name,
+            remedy="expose shorter, so that the open panel stays below white",
+        )
     # Light below its own noise has no density; there the scale flattens out.
     floor = np.float32(max(_SURE * dark_noise(light), bright * 1e-5))
     logs = _log10(np.maximum(light, 0) + floor)
@@ -228,8 +233,20 @@ def _noise(values: np.ndarray, there: np.ndarray) -> float:
     return float(MAD_TO_SD / np.sqrt(2) * median(np.abs(difference))) if difference.size else 0.0
 
 
-def _no_panel(picture: Picture) -> InputError:
-    return InputError("no open light panel can be made out", where=picture.name, remedy=_CORNERS_REMEDY)
+class NoStripError(InputError):
+    """No panel or no strip can be made out; where they lie the person can say."""
+
+    code = "no_strip"
+
+
+def nothing_found(what: str, where: str = "") -> NoStripError:
+    """What is raised where `what` cannot be made out, with the way on."""
+    remedy = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
+    return NoStripError(what, where=where, remedy=remedy)
+
+
+def _no_panel(picture: Picture) -> NoStripError:
+    return nothing_found("no open light panel can be made out", picture.name)
 
 
 def _fit(
@@ -238,7 +255,7 @@ def _fit(
     """The field through the kept pixels of the copy, thinned to a few thousand."""
     index = np.flatnonzero(kept & (light > 0))
     if index.size < 30:
-        raise InputError("no open light panel can be made out", remedy=_CORNERS_REMEDY)
+        raise nothing_found("no open light panel can be made out")
     index = index[:: max(1, index.size // 1500)]
     row, column = np.divmod(index, light.shape[1])
     return fit_field(

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from obverse.foundation import MAD_TO_SD, Array, InputError
-from obverse.imaging.finding import Piece, Survey, find_shapes, panel_within, pieces_of
+from obverse.foundation import MAD_TO_SD, Array
+from obverse.imaging.finding import Piece, Survey, find_shapes, nothing_found, panel_within, pieces_of
 from obverse.imaging.patches import (
     ENOUGH_CONTRAST,
     MOST_EVIDENCE,
@@ -68,7 +68,6 @@ _FEWEST_PIXELS = 3  # of a patch, and across
 _AT_THE_RIM = 0.02  # of the width
 _CLEAR = 0.03  # density, below which there is hardly any film
 _WHITE = 0.98  # of the light that is white
-_CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +97,7 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
 
     Raises
     ------
-    InputError
+    NoStripError
         If nothing on the panel is longer than wide.
     """
     found: list[tuple[float, Piece, Warp, Profile, Layout]] = []
@@ -108,7 +107,7 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
         panel = seen.region & (np.abs(seen.density) < _ANY_FILM)
         _look(picture, replace(seen, panel=panel, threshold=_ANY_FILM), count, found)
     if not found:
-        raise InputError("no strip can be made out on the panel", where=picture.name, remedy=_CORNERS_REMEDY)
+        raise nothing_found("no strip can be made out on the panel", picture.name)
     found.sort(key=lambda one: -one[0])
     merit, piece, warp, profile, layout = found[0]
     if piece.masked:

@@ -15,8 +15,22 @@ from obverse.densitometry import Calibration, StripReading, calibrate, read_stri
 from obverse.diagnosis import FaultFinding, diagnose_picture, not_looked_for
 from obverse.foundation import JsonObject, parse_json, read_document
 from obverse.imaging import Picture
+from obverse.imaging.finding import NoStripError
 
-__all__ = ["FaultFinding", "ReadAsked", "Report", "StripFiles", "StripRead", "StripReading", "calibration_of"]
+__all__ = [
+    "FaultFinding",
+    "NoStripError",
+    "ReadAsked",
+    "Report",
+    "StripFiles",
+    "StripRead",
+    "StripReading",
+    "calibration_of",
+    "report_of",
+]
+
+# Where corners are laid for a person to put right: the middle of a picture (shares of its width and height).
+_LAID = ((0.15, 0.35), (0.85, 0.35), (0.85, 0.65), (0.15, 0.65))
 
 
 @dataclass(frozen=True)
@@ -118,13 +132,19 @@ class StripFiles:
             known = read_document(Calibration, parse_json(calibration.read_bytes(), where=where), where=where)
         return asked.of(self.pictures, load_picture(panel) if panel else None, known, progress)
 
+    def corners_to_correct(self) -> list[tuple[int, int]]:
+        """Corners in the middle of the picture, for a person to put right where nothing was found."""
+        first = self.pictures[0]
+        return [(round(x * first.width), round(y * first.height)) for x, y in _LAID]
+
     def with_faults(self, reading: StripReading) -> StripRead:
         """A reading of these pictures with the faults that they show."""
         return StripRead.of(self.pictures, reading)
 
-    def report(self, folder: Path, told: JsonObject) -> Report:
-        """Write a folder that somebody can be handed: the pictures without what is personal, and what is told of them."""
-        return write_report(folder, self.files, told)
+
+def report_of(files: Sequence[Path], folder: Path, told: JsonObject) -> Report:
+    """Write a folder that somebody can be handed: the pictures without what is personal, and what is told of them."""
+    return write_report(folder, files, told)
 
 
 def _mark(file: Path) -> str:
