@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from types import EllipsisType
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,7 +107,7 @@ _STRIDE = 0.1  # of a patch: how far apart boundaries lie while usual lengths ar
 _FINER = 2  # of them are tried again on every sample
 _MOST_MOVES = 4  # times that boundaries are moved to the sample before they are taken as they are
 _OTHERS = 3  # patches more and fewer that are tried against the person's number
-_CLEARLY = 10.0  # of cost, by which another count need not be looked at closely
+_CLEARLY = 5.0  # of cost, by which another count need not be looked at closely
 
 
 @dataclass(frozen=True, eq=False)
@@ -534,20 +535,22 @@ class _Work:
         """
         short = np.maximum(2, np.rint(_SHORTEST_END * pitch))
         possible = (spans.lengths >= short) & (spans.lengths <= np.maximum(short + 1, np.rint(_LONGEST * pitch)))
+        kind = spans.kind
         law = np.where(possible, (_REGULAR + more) * np.log(np.maximum(spans.lengths, 1) / pitch) ** 2, np.inf)
-        whole = np.where(spans.lengths >= _SHORTEST * pitch, law, np.inf)
+        law = law.astype(kind)
+        whole = np.where(spans.lengths >= _SHORTEST * pitch, law, kind(np.inf))
         like, unlike = spans.sums(self.like), spans.sums(self.unlike)
         border = like / np.maximum(like + unlike, 1.0)
         plain = self._uneven(spans, pitch)
         if self.bare[-1]:
-            plain += spans.sums(self.bare) * (_BARE / pitch)
+            plain += spans.sums(self.bare).astype(kind) * (_BARE / pitch).astype(kind)
         # Wherever it lies in the row: of two such patches one at each end is as likely as both at one.
-        plain += _LIKE_BORDER_COST * border
+        plain += (_LIKE_BORDER_COST * border).astype(kind)
         inner = plain + whole
         less = possible & (spans.lengths < pitch)
         shorter = _SHORT_END + _SHORTER_END * np.maximum(_CUT_HALF - spans.lengths / pitch, 0.0)
         stub = _BORDER_END * (spans.lengths < _FULL * pitch)
-        near = np.rint(_NEAR_END * pitch)
+        near = self.near_end(pitch)
         head, tail = spans.begun_by(self.first + near.max()), spans.ended_from(self.last - near.max())
         sides = []
         for leaves, part, at_rim in (
@@ -562,6 +565,10 @@ class _Work:
             side[part] = plain[part] + np.where(at_rim, ending, whole)
             sides.append(side)
         return inner, sides[0], sides[1]
+
+    def near_end(self, pitch: Array) -> Array:
+        """How many samples from the film's end a patch may be cut, for each usual length."""
+        return np.rint(_NEAR_END * pitch)
 
     def _uneven(self, spans: _Spans, pitch: Array) -> Array:
         """What a patch costs for being uneven."""
@@ -578,7 +585,8 @@ class _Work:
         # A patch of which the ends leave nothing is even.
         left = spans.lengths - 2 * cut.reshape(-1, *[1] * spans.lengths.ndim)
         squares *= np.where(left > 0, _WEIGHT / np.maximum(left, 1), 0.0)
-        each = np.empty((pitch.size, *squares.shape[1:]))
+        squares = squares.astype(spans.kind, copy=False)
+        each = np.empty((pitch.size, *squares.shape[1:]), dtype=spans.kind)
         known: dict[tuple[int, ...], Array] = {}
         for one, which in zip(each, map(tuple, np.searchsorted(cuts, trims).T.tolist()), strict=True):
             if which in known:
@@ -683,10 +691,13 @@ class _Work:
 
 
 Part = EllipsisType | tuple[EllipsisType, slice]  # of an array
+_Rough = NDArray[np.floating[Any]]  # costs that only say where to look closely may be kept in half the room
 
 
 class _Spans:
-    """Patches from one boundary to another, both broadcast against each other."""
+    """Patches from one boundary to another, both broadcast against each other; and in what kind of number their costs are kept."""
+
+    kind: type[np.float64 | np.float32] = np.float64
 
     def __init__(self, starts: NDArray[np.int64], ends: NDArray[np.int64]):
         self.starts, self.ends, self.lengths = starts, ends, ends - starts
@@ -709,8 +720,11 @@ class _Spans:
 class _Grid(_Spans):
     """Patches of all lengths between boundaries on every `stride`-th sample, shape (usual lengths, lengths, boundaries) by where they end.
 
-    What belongs to the boundary at which a patch starts is a view into a vector, shifted by the length.
+    What belongs to the boundary at which a patch starts is a view into a vector, shifted by the length. Costs on it only say where to
+    look closely.
     """
+
+    kind = np.float32
 
     def __init__(self, size: int, pitches: Sequence[float], stride: int):
         self.fewest = -(-max(2, round(_SHORTEST_END * min(pitches))) // stride)
@@ -734,13 +748,13 @@ class _Grid(_Spans):
     def ended_from(self, sample: float) -> Part:
         return ..., slice(int(np.searchsorted(self.ends, sample)), None)
 
-    def at_start(self, values: Array, outside: float = 0.0) -> Array:
+    def at_start(self, values: _Rough, outside: float = 0.0) -> _Rough:
         """Values of boundaries (..., boundaries), seen from where a patch that starts there ends, shape (..., lengths, boundaries)."""
-        wide = np.empty((*values.shape[:-1], self.most + values.shape[-1]))
+        wide = np.empty((*values.shape[:-1], self.most + values.shape[-1]), dtype=values.dtype)
         wide[..., : self.most], wide[..., self.most :] = outside, values
         return self.shifted(wide)
 
-    def shifted(self, wide: Array) -> Array:
+    def shifted(self, wide: _Rough) -> _Rough:
         """A vector with room for the longest patch before it, shifted by each length; a view, and what is made so often is made barely."""
         size = wide.itemsize
         return np.ndarray(
@@ -759,14 +773,16 @@ class _Costs:
         pitch = np.array(pitches)[:, None, None]
         self.grid = _Grid(work.size, pitches, stride)
         self.inner, self.first, self.last = work.of_patches(self.grid, pitch)
-        self.before, self.after = work.lead_costs(pitch[:, 0], self.grid.ends)
+        self.before, self.after = (side.astype(self.grid.kind) for side in work.lead_costs(pitch[:, 0], self.grid.ends))
+        # Only from there on is a last patch another one than one within the row.
+        self.tail = self.grid.ended_from(work.last - work.near_end(pitch).max())
         self._known = [self._with_room(self.before)]
 
-    def _with_room(self, total: Array) -> Array:
+    def _with_room(self, total: _Rough) -> _Rough:
         """Sums by boundary, with room for the longest patch before them."""
-        return np.concatenate([np.full((len(total), self.grid.most), np.inf), total], axis=1)
+        return np.concatenate([np.full((len(total), self.grid.most), np.inf, dtype=total.dtype), total], axis=1)
 
-    def _sums(self, count: int) -> list[Array]:
+    def _sums(self, count: int) -> list[_Rough]:
         """The least cost up to each boundary before each of so many patches, with room before it; worked out once."""
         room = np.empty_like(self.inner)
         while len(self._known) < count:
@@ -777,11 +793,14 @@ class _Costs:
 
     def of_counts(self, counts: Sequence[int]) -> dict[int, list[float]]:
         """The least cost of each of some counts of patches, for each usual length."""
-        sums = self._sums(max(counts))
+        sums = self._sums(max(counts) + 1)
         found = {}
         for count in counts:
             last = self.last if count > 1 else self.first
-            whole = np.minimum.reduce(self.grid.shifted(sums[count - 1]) + last, axis=1)
+            whole = sums[count][:, self.grid.most :].copy()
+            whole[self.tail] = np.minimum.reduce(
+                self.grid.shifted(sums[count - 1])[self.tail] + last[self.tail], axis=1
+            )
             found[count] = (whole + self.after).min(axis=1).tolist()
         return found
 
@@ -800,12 +819,12 @@ class _Costs:
             totals = self._ended(which, count, (ends > low) & (ends < high))
             whole = self._laid(which, count, totals[-1])
             for k, (least, most) in enumerate(lasts):
-                outside = np.where((ends > least) & (ends < most), 0.0, np.inf)
+                outside = np.where((ends > least) & (ends < most), 0.0, np.inf).astype(self.grid.kind)
                 within = whole + self.grid.at_start(outside, np.inf)
                 if np.isfinite(within).any():
                     yield j, k, float(within.min()), self._boundaries(which, totals, within)
 
-    def _ended(self, which: int, count: int, ends: NDArray[np.bool_]) -> list[Array]:
+    def _ended(self, which: int, count: int, ends: NDArray[np.bool_]) -> list[_Rough]:
         """The least cost up to each boundary before each patch, two or more, where the first one ends at one of some boundaries."""
         before, after = self._sums(2)
         wide, room = after[which].copy(), np.empty_like(self.inner[which])
@@ -817,12 +836,12 @@ class _Costs:
             totals.append(np.minimum.reduce(room, axis=0, out=total).copy())
         return totals
 
-    def _laid(self, which: int, count: int, total: Array) -> Array:
+    def _laid(self, which: int, count: int, total: _Rough) -> _Rough:
         """The least cost of all patches by the last one's length and end, from that up to each boundary before it."""
         last = (self.last if count > 1 else self.first)[which]
         return np.asarray(self.grid.at_start(total, np.inf) + last + self.after[which])
 
-    def _boundaries(self, which: int, totals: list[Array], whole: Array) -> NDArray[np.int64]:
+    def _boundaries(self, which: int, totals: list[_Rough], whole: _Rough) -> NDArray[np.int64]:
         """The cheapest of them, back from its end to its start."""
         first, inner = self.first[which], self.inner[which]
         length, end = (int(v) for v in np.unravel_index(int(np.argmin(whole)), whole.shape))
