@@ -19,7 +19,7 @@ from obverse.imaging.patches import Profile, doubts, place_patches, weighed
 from obverse.imaging.picture import HALVES
 from obverse.imaging.response import response_of_bracket
 from obverse.imaging.sampling import grain_contrast, strip_grid
-from obverse.imaging.statistics import biweight, median, middles
+from obverse.imaging.statistics import biweight, median, medians_of, middles
 from obverse.imaging.warp import Warp
 
 
@@ -315,6 +315,11 @@ def test_the_quick_median_is_the_median(count):
     assert middles(values) == pytest.approx(np.median(values, axis=1))
     gappy = np.hstack([values, np.full((3, 1), np.nan)])
     assert middles(gappy) == pytest.approx(np.median(values, axis=1))
+    row, firsts, lasts = values.ravel(), np.arange(count), 2 * count + np.arange(count) // 2
+    assert medians_of(row, firsts, lasts) == pytest.approx(
+        [np.median(row[a:b]) for a, b in zip(firsts, lasts, strict=True)]
+    )
+    assert medians_of(row, np.array([1, 2]), np.array([3, 2])) == pytest.approx([np.median(row[1:3]), row[2]])
 
 
 def test_a_small_slot_of_panel_is_the_panel_and_not_the_clear_film_beside_it():

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from obverse.foundation import Array
-from obverse.imaging.statistics import median
+from obverse.imaging.statistics import median, medians_of
 
 _FULLY = 0.1  # difference of density that counts fully as evidence
 MOST_EVIDENCE = 10.0  # of a placing: more does not say more
@@ -107,7 +107,7 @@ _STRIDE = 0.1  # of a patch: how far apart boundaries lie while usual lengths ar
 _FINER = 2  # of them are tried again on every sample
 _MOST_MOVES = 4  # times that boundaries are moved to the sample before they are taken as they are
 _OTHERS = 3  # patches more and fewer that are tried against the person's number
-_CLEARLY = 5.0  # of cost, by which another count need not be looked at closely
+_CLEARLY = 2.5  # of cost, by which another count need not be looked at closely
 
 
 @dataclass(frozen=True, eq=False)
@@ -370,18 +370,16 @@ class _Work:
         settled = self.settled(edges)
         return Layout(self.to_place(settled), cost, self.evidence(settled), self.visible(settled), self)
 
-    def levels(self, edges: NDArray[np.int64]) -> list[float]:
+    def levels(self, edges: NDArray[np.int64]) -> Array:
         """Density of each patch, away from its ends."""
-        levels = []
-        for a, b in itertools.pairwise(edges):
-            cut = max(1, round(_TRIMS[-1] * (b - a)))
-            inner = self.density[a + cut : b - cut]
-            levels.append(median(inner) if inner.size else float(self.density[(a + b) // 2]))
-        return levels
+        a, b = edges[:-1], edges[1:]
+        cut = np.maximum(1, np.rint(_TRIMS[-1] * (b - a))).astype(np.int64)
+        some = b - a > 2 * cut
+        return medians_of(self.density, np.where(some, a + cut, (a + b) // 2), b - cut)
 
     def turns(self, edges: NDArray[np.int64]) -> float:
         """What it costs that a row does not go one way."""
-        levels = np.array(self.levels(edges))
+        levels = self.levels(edges)
         odd = levels.size - max(_longest_way(levels), _longest_way(-levels))
         return _TURNS * min(odd, 1 + _MOST_TURNS * levels.size) + self._alone(levels, edges)
 
@@ -488,19 +486,17 @@ class _Work:
         """Density of the bars between patches; None where there are too few to tell."""
         reach = max(_FEWEST_SAMPLES, round(_BAR_REACH * median(np.diff(edges))))
         near = max(1, reach // _NEAR_PART)
-        found = []
-        for edge in edges[1:-1]:
-            before = float(np.median(self.density[max(edge - reach, 0) : max(edge - near, 1)]))
-            after = float(np.median(self.density[edge + near : edge + reach]))
-            middle = self.density[max(edge - near, 0) : edge + near]
-            for extreme in (float(middle.max()), float(middle.min())):
-                apart = min(extreme - max(before, after), 10.0), min(min(before, after) - extreme, 10.0)
-                if max(apart) > _LIKE_BORDER:
-                    found.append(extreme)
+        inner = edges[1:-1]
+        before = medians_of(self.density, np.maximum(inner - reach, 0), np.maximum(inner - near, 1))
+        after = medians_of(self.density, inner + near, inner + reach)
+        middle = self._around(inner, near)
+        extremes = np.stack([middle.max(axis=1), middle.min(axis=1)], axis=1)
+        high, low = np.maximum(before, after)[:, None], np.minimum(before, after)[:, None]
+        found = extremes[np.maximum(extremes - high, low - extremes) > _LIKE_BORDER]
         if len(found) < _BARS_SEEN * (len(edges) - 2) or len(found) < 2:
             return None
         level = float(np.median(found))
-        return level if np.median(np.abs(np.array(found) - level)) < 2 * _LIKE_BORDER else None
+        return level if np.median(np.abs(found - level)) < 2 * _LIKE_BORDER else None
 
     def pitches(self, count: int) -> Array:
         """Usual lengths that are tried, in samples, from the longest down."""
@@ -673,21 +669,19 @@ class _Work:
     def steps(self, edges: NDArray[np.int64], pitch: float) -> NDArray[np.bool_]:
         """Which boundaries show a step or a bar."""
         reach = max(_FEWEST_SAMPLES, round(_BAR_REACH * pitch))
-        shown = []
-        for edge in edges:
-            near = self.density[max(edge - reach, 0) : edge + reach]
-            sides = self.density[max(edge - reach, 0) : edge], self.density[edge : edge + reach]
-            if min(side.size for side in sides) < 2:
-                shown.append(False)
-                continue
-            noise = median(1.0 / np.sqrt(np.maximum(self.weight[max(edge - reach, 0) : edge + reach], 1e-6)))
-            step = abs(median(sides[0]) - median(sides[1]))
-            middle = self.density[max(edge - max(reach // 4, 1), 0) : edge + max(reach // 4, 1)]
-            bar = float(np.max(np.abs(middle - median(near))))
-            shown.append(
-                step > max(_SHOWN_STEP, _SHOWN_STEP_NOISE * noise) or bar > max(_SHOWN_BAR, _SHOWN_BAR_NOISE * noise)
-            )
-        return np.array(shown)
+        first, last = np.maximum(edges - reach, 0), np.minimum(edges + reach, self.size)
+        before, after, near = (
+            medians_of(self.density, *ends) for ends in ((first, edges), (edges, last), (first, last))
+        )
+        noise = medians_of(1.0 / np.sqrt(np.maximum(self.weight, 1e-6)), first, last)
+        bar = np.abs(self._around(edges, max(reach // 4, 1)) - near[:, None]).max(axis=1)
+        shown = np.abs(before - after) > np.maximum(_SHOWN_STEP, _SHOWN_STEP_NOISE * noise)
+        shown |= bar > np.maximum(_SHOWN_BAR, _SHOWN_BAR_NOISE * noise)
+        return np.asarray(shown & (np.minimum(edges - first, last - edges) >= 2))
+
+    def _around(self, edges: NDArray[np.int64], reach: int) -> Array:
+        """Densities up to so many samples before and after each boundary."""
+        return self.density.take((edges[:, None] + np.arange(-reach, reach)).clip(0, self.size - 1))
 
 
 Part = EllipsisType | tuple[EllipsisType, slice]  # of an array

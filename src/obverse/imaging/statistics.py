@@ -18,6 +18,17 @@ def median(values: np.ndarray) -> float:
     return float(parted[half] if values.size % 2 else (parted[:half].max() + parted[half]) / 2)
 
 
+def medians_of(values: np.ndarray, firsts: np.ndarray, lasts: np.ndarray) -> np.ndarray:
+    """Middles of stretches of a vector of finite numbers, from each first place up to each last; of an empty one what stands where it begins."""
+    lengths = np.maximum(lasts - firsts, 1)
+    along = np.arange(lengths.max())
+    held = values.take(firsts[:, None] + along, mode="clip")
+    held[along >= lengths[:, None]] = np.inf
+    held.sort(axis=1)
+    rows, half = np.arange(lengths.size), lengths // 2
+    return np.asarray(np.where(lengths % 2, held[rows, half], (held[rows, half - 1] + held[rows, half]) / 2))
+
+
 def middles(values: np.ndarray, axis: int | None = -1) -> np.ndarray:
     """Medians along an axis; what is not a number is passed over.
 
