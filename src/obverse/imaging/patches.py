@@ -674,7 +674,7 @@ class _Work:
             medians_of(self.density, *ends) for ends in ((first, edges), (edges, last), (first, last))
         )
         noise = medians_of(1.0 / np.sqrt(np.maximum(self.weight, 1e-6)), first, last)
-        bar = np.abs(self._around(edges, max(reach // 4, 1)) - near[:, None]).max(axis=1)
+        bar = np.abs(self._around(edges, max(reach // _NEAR_PART, 1)) - near[:, None]).max(axis=1)
         shown = np.abs(before - after) > np.maximum(_SHOWN_STEP, _SHOWN_STEP_NOISE * noise)
         shown |= bar > np.maximum(_SHOWN_BAR, _SHOWN_BAR_NOISE * noise)
         return np.asarray(shown & (np.minimum(edges - first, last - edges) >= 2))

@@ -20,8 +20,10 @@ _LAST_OF_16_BITS = 65535.0  # code
 _RGB = 3  # channels
 _ROWS_OF_A_STEP = 3  # rows and columns that are averaged for one pixel of a copy, spread over it
 _COARSE = 255  # codes; finer scales are cut where their light is, coarser ones below their last code
-_PIXELS_AT_ONCE = 32_000  # of those strewn over a large picture that are read before its pages are given back
+# Of those strewn over a large picture that are read before its pages are given back; what is given back has to be fetched again.
+_PIXELS_AT_ONCE = 200_000
 _ROWS_AT_ONCE = 8  # rows of a large picture that stay in the processor's cache while they are read
+_KEPT = 64  # rows of a copy that are made before the pages of the picture are given back
 
 # Shutters and diaphragms move by thirds or by halves of a stop, which go by round names, in seconds or parts of one: 1/60 is 1/64,
 # 1/45 is 1/45.3, and 1/20 is 1/20.2 on a dial of thirds, 1/22.6 on one of halves (common practice, no source).
@@ -204,7 +206,9 @@ class Picture:
                 for column in picks:
                     part = line[:, column : column + (columns - 1) * step + 1 : step, channel]
                     total[first : first + some] += part if whole else self.linear_channel(part, channel)
-            self._let_go()
+            if first % _KEPT == 0:
+                self._let_go()
+        self._let_go()
         mean = total / np.float32(picks.size**2)
         return (self.linear_channel(mean, channel) if whole else mean), step
 
@@ -218,14 +222,17 @@ class Picture:
 
     def codes_at(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """Codes at pixels of any shape that lie in the picture, shape (C, ...); of a mapped file no more is held than a part of it."""
-        found = np.empty((self.channels, x.size), dtype=self.codes.dtype)
+        if not self.codes.flags.c_contiguous:
+            return np.ascontiguousarray(np.moveaxis(self.codes[y, x], -1, 0))
         across, down = x.ravel(), y.ravel()
+        found = np.empty((x.size, self.channels), dtype=self.codes.dtype)
+        # All channels of a pixel at once: to get there takes longest.
+        pixels = self.codes.reshape(-1, self.channels)
         for first in range(0, x.size, _PIXELS_AT_ONCE):
             some = slice(first, first + _PIXELS_AT_ONCE)
-            for channel in range(self.channels):
-                found[channel, some] = self._picked(across[some], down[some], channel)
+            pixels.take(down[some] * self.width + across[some], axis=0, out=found[some], mode="clip")
             self._let_go()
-        return found.reshape(self.channels, *x.shape)
+        return np.ascontiguousarray(found.T).reshape(self.channels, *x.shape)
 
     def _picked(self, x: np.ndarray, y: np.ndarray, channel: int) -> np.ndarray:
         """Codes of one channel at pixels that lie in the picture."""
