@@ -365,7 +365,7 @@ def test_the_command_says_one_sentence_and_leaves_with_2(tmp_path, capsys):
     good = tmp_path / "good.tif"
     good.write_bytes(save_tiff(np.zeros((50, 60, 3), np.uint16)))
     assert run(["read", str(good), "--patches", "5", "--corners", "1,2,3"]) == 2
-    assert "3 numbers were given, 8 are needed" in capsys.readouterr().err
+    assert "8 numbers are needed, not 3" in capsys.readouterr().err
 
 
 def classic(*entries, following=0, order="<"):

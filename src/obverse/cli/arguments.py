@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import functools
 import inspect
+import re
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, get_args
 
 import typer
 
@@ -23,6 +24,9 @@ HomeFolder = Annotated[
         "--home", metavar="FOLDER", help="Folder of the notebook; absent: the one that `obverse where` prints."
     ),
 ]
+
+# A field of a document by the parameter of a command that fills it, where the two are called differently.
+_FIELDS_OF = {"id": "name"}
 
 MOST_BYTES = 1_000_000_000
 # A series of 2000 trials with 2000 patches each is below this.
@@ -57,6 +61,8 @@ def read_given(file: str, most_bytes: int = MOST_BYTES) -> bytes:
     InputError
         If it is larger than `most_bytes`.
     """
+    if not file.strip():
+        raise InputError("no file was named", remedy="name one, or say - for what is typed or piped in")
     if file != "-":
         return read_whole(Path(file), most_bytes)
     data = sys.stdin.buffer.read(most_bytes + 1)
@@ -126,6 +132,62 @@ def ask_before_replacing(path: Path, *, force: bool) -> None:
     raise InputError(
         "there is a file of that name already", where=str(path), remedy="name another, or say --force to replace it"
     )
+
+
+def as_typed(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The same command, whose numbers may be written as everywhere in the house, and which complains of what was typed.
+
+    A decimal comma is understood; a complaint about a field of a document names the option that fills it.
+    """
+
+    @functools.wraps(command)
+    def typed(*given: Any, **named: Any) -> Any:
+        try:
+            return command(*given, **named)
+        except InputError as error:
+            field = re.match(r"(?:\w+\[\d+\]\.)?(\w+): ", error.what)
+            if field and (option := options.get(_FIELDS_OF.get(field[1], field[1]))):
+                error.where, error.what = option, error.what[field.end() :]
+            raise
+
+    signature = inspect.signature(command, eval_str=True)
+    options: dict[str, str] = {}
+    for parameter in signature.parameters.values():
+        kind, *said = get_args(parameter.annotation) if hasattr(parameter.annotation, "__metadata__") else (None,)
+        kinds = {kind, *get_args(kind)}
+        if not said:
+            continue
+        is_argument = isinstance(said[0], type(typer.Argument()))
+        # In an annotation the first name of an option stands where else its default does.
+        names = (said[0].default, *(said[0].param_decls or ()))
+        declared = [name for name in names if isinstance(name, str) and name.startswith("--")]
+        option = parameter.name if is_argument else declared[0] if declared else f"--{parameter.name.replace('_', '-')}"
+        shown = said[0].metavar.strip("[]") if is_argument and said[0].metavar else option
+        options[parameter.name] = options[option.lstrip("-").replace("-", "_")] = shown
+        if kinds & {int, float}:
+            # A parser of one's own has no type to be shown in the help.
+            said[0].metavar = said[0].metavar or ("WHOLE NUMBER" if int in kinds else "NUMBER")
+            said[0].parser = functools.partial(
+                _number, option=option, whole=int in kinds, least=said[0].min, most=said[0].max
+            )
+    typed.__signature__ = signature  # type: ignore[attr-defined]
+    return typed
+
+
+def _number(text: str | float, *, option: str, whole: bool, least: float | None, most: float | None) -> float:
+    """What was typed for a number, or what stands where nothing was typed."""
+    example = "3" if whole else "12.5"
+    try:
+        number = float(text) if isinstance(text, int | float) else parse_number(text, where=option, example=example)
+    except InputError as error:
+        # A refusal of the house is a ValueError, and that typer would say in words of its own.
+        raise typer.BadParameter(error.sentence.removeprefix(f"{option}: "), param_hint=option) from None
+    if whole and not number.is_integer():
+        raise typer.BadParameter(f"{text!r} is not a whole number; write it like {example}.", param_hint=option)
+    if (least is not None and number < least) or (most is not None and number > most):
+        bounds = f"{least:g} or more" if most is None else f"between {least:g} and {most:g}"
+        raise typer.BadParameter(f"{text!r} is out of reach; give a number that is {bounds}.", param_hint=option)
+    return int(number) if whole else number
 
 
 def with_home(command: Callable[..., Any]) -> Callable[..., Any]:

@@ -14,7 +14,7 @@ from obverse.cli.telling import EVERY, VOLUME, in_my_units, json_text, tell, tel
 from obverse.foundation import Deferral, InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from obverse.process import Formula, Product, Tool
     from obverse.workbench.bench import AsSaid
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 # A shelf of a hundred products is a tenth of it.
 LEAST_ROUNDING = 0.0005  # one that shows as a tenth of a per cent is told
 MOST_BYTES_OF_A_DOCUMENT = 16_000_000
+SAID_FOR = "other"  # what a bath does of which nothing was said
+_NOR_A_FORMULA = ", nor a generic formula of that name"
 
 
 def register(app: typer.Typer) -> None:
@@ -51,7 +53,7 @@ def mix(
     ] = "",
     does: Annotated[
         str, typer.Option("--does", help="Of a bath as said: develop, bleach, dissolve, clear, fog, redevelop, fix ...")
-    ] = "other",
+    ] = "",
     shelf: Annotated[
         str | None,
         typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products."),
@@ -75,7 +77,11 @@ def mix(
     from obverse.workbench.bench import make_sheet, sheet_document, with_settings
 
     products, tools, whose = shelf_for(shelf)
-    said = _said(formula, products, does)
+    said = _said(formula, products, does or SAID_FOR)
+    if said is None and does:
+        raise InputError(
+            "a formula says itself what it does", where="--does", remedy="leave it out, or say the bath in amounts"
+        )
     chosen_formula = _formula(formula) if said is None else said.formula
     if control:
         chosen_formula = with_settings(chosen_formula, settings(control, "--control", "solvent_ml_per_l=12"))
@@ -83,12 +89,14 @@ def mix(
     volume_ml = said.volume_ml if asked_ml is None and said is not None else asked_ml
     if volume_ml is None:
         raise InputError("no volume was said", where="--volume-ml", remedy="give the volume of the finished bath in mL")
+    wishes = dict(pairs(choose, "--choose", "ammonia=household_ammonia_5"))
+    _refuse_strangers(chosen_formula, wishes)
     sheet = make_sheet(
         chosen_formula,
         volume_ml,
         products,
         tools,
-        choices={**(said.choices if said else {}), **dict(pairs(choose, "--choose", "ammonia=household_ammonia_5"))},
+        choices={**(said.choices if said else {}), **wishes},
         room=room_here(),
     )
     if as_json:
@@ -143,9 +151,17 @@ def _said(given: str, products: Sequence[Product], does: str) -> AsSaid | None:
     from obverse.workbench.bench import as_said
 
     sentence = re.search(r"\S\s\S|^\d+[+:]\d+$", given) and not given.lower().endswith(".json")
-    if given in formulas() or not sentence or Path(given).exists():
+    if given in formulas() or not sentence or _stands(given):
         return None
     return as_said(given, products, does=does)
+
+
+def _refuse_strangers(formula: Formula, wishes: Mapping[str, str]) -> None:
+    """A product that is chosen for something else than the formula holds would be passed over."""
+    has = [c.substance for c in formula.components] + [d.product_role for d in formula.dilutions]
+    if strangers := [what for what in wishes if what not in has]:
+        remedy = f"it has {', '.join(dict.fromkeys(has))}" if has else "nothing of it is chosen"
+        raise InputError(f"{formula.name} has no {strangers[0]!r}", where="--choose", remedy=remedy)
 
 
 def _formula(given: str) -> Formula:
@@ -155,7 +171,7 @@ def _formula(given: str) -> Formula:
 
     if given in formulas():
         return formulas()[given]
-    return read_document(Formula, parse_json(_read(given), where=given), where=given)
+    return read_document(Formula, parse_json(_read(given, _NOR_A_FORMULA), where=given), where=given)
 
 
 def shelf_for(given: str | None) -> tuple[Sequence[Product], Sequence[Tool], str]:
@@ -188,11 +204,17 @@ def room_here() -> Room | None:
         return bench.care.room()
 
 
-def _read(given: str) -> bytes:
-    if given != "-" and not Path(given).exists():
-        raise InputError(
-            "there is no such file, nor a generic formula of that name", where=given, remedy="check the name"
-        )
+def _stands(given: str) -> bool:
+    """Whether there is a file of that name; a bath that is said at length is none."""
+    try:
+        return Path(given).exists()
+    except OSError:
+        return False
+
+
+def _read(given: str, nor: str = "") -> bytes:
+    if given.strip() not in ("", "-") and not _stands(given):
+        raise InputError(f"there is no such file{nor}", where=given, remedy="check the name")
     return read_given(given, MOST_BYTES_OF_A_DOCUMENT)
 
 

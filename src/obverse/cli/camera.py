@@ -151,9 +151,7 @@ def numbers(text: str, where: str, count: int) -> list[float]:
             f"{text!r} is not a list of numbers", where=where, remedy=f"give {count} numbers with commas between"
         ) from error
     if len(values) != count:
-        raise InputError(
-            f"{len(values)} numbers were given, {count} are needed", where=where, remedy="give one for each"
-        )
+        raise InputError(f"{count} numbers are needed, not {len(values)}", where=where, remedy="give one for each")
     return values
 
 

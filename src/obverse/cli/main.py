@@ -15,10 +15,10 @@ import typer
 
 from obverse import __version__
 from obverse.cli import bench, camera, house, light_table, notebook, pool, processes, projector, recipes, safety, sink
-from obverse.cli.arguments import with_home
+from obverse.cli.arguments import as_typed, with_home
 from obverse.cli.darkroom import one_opening
 from obverse.cli.telling import one_call, refusal_told, with_units
-from obverse.foundation import ObverseError
+from obverse.foundation import ObverseError, printable
 from obverse.system import let_everything_be_said
 
 if TYPE_CHECKING:
@@ -43,6 +43,8 @@ TELLS_AMOUNTS = frozenset(
         *("process show", "process compare", "process check", "recipe diff", "recipe adapt"),
     }
 )
+
+MOST_SIGNS_OF_A_NAME = 160  # told of a file that cannot be read; what else stands there helps nobody
 
 EXIT_DONE = 0
 EXIT_MISTAKE = 1
@@ -89,6 +91,8 @@ def build(asked: str = "") -> typer.Typer:
         for command in group.registered_commands if group is not None else ():
             name = prefix + _name(command)
             command.epilog = EXIT_CODES
+            if command.callback is not None:
+                command.callback = as_typed(command.callback)
             if command.callback is not None and name in TELLS_AMOUNTS:
                 command.callback = with_units(command.callback)
             if command.callback is not None and name not in HOMELESS:
@@ -167,6 +171,8 @@ def _say(sentence: str, code: int) -> int:
 def _complaint_words(error: typer.BadParameter) -> str:
     """What is wrong with the command line; a command that is none gets those that are written alike."""
     told = error.format_message()
+    if invalid := re.match(r"Invalid value for '?(.+?)'?: (?:Value error, )?(.*)", told, re.DOTALL):
+        return f"{invalid[1]}: {invalid[2]}"
     unknown = re.match(r"No such command '(.*?)'", told)
     if unknown is None or error.ctx is None:
         return told
@@ -182,12 +188,15 @@ def _complaint_words(error: typer.BadParameter) -> str:
 
 
 def _os_words(error: OSError) -> str:
-    place = f"{error.filename}: " if error.filename else ""
+    name = printable(str(error.filename or "")).strip()
+    shown = name if len(name) <= MOST_SIGNS_OF_A_NAME else f"{name[:MOST_SIGNS_OF_A_NAME]}..."
+    place = f"{shown}: " if shown else ""
     words = {
         errno.ENOSPC: "the disk is full; make room and try again.",
         errno.EDQUOT: "your share of the disk is full; make room and try again.",
         errno.ENOENT: "there is no such file; check the name.",
         errno.EACCES: "it may not be read or written; check the permissions.",
+        errno.ENAMETOOLONG: "no file can have so long a name; check the name.",
         errno.EISDIR: "this is a folder; name a file.",
         errno.EADDRINUSE: "the port is taken by another program; choose another with --port.",
     }

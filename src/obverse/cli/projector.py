@@ -502,5 +502,13 @@ def _curve(projector: Projector, source: str) -> SlideCurve:
 
 def _named(source: str) -> str:
     """A source of the notebook; a bare id is a recipe's."""
+    from obverse.foundation import InputError
+
+    if not source.strip():
+        raise InputError(
+            "no source of a curve was named",
+            where="source",
+            remedy="give a recipe document, the id of a recipe, trial:ID, film:ID or example",
+        )
     known = source == "example" or source.startswith(("recipe:", "trial:", "film:"))
     return source if known else f"recipe:{source}"

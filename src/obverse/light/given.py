@@ -21,4 +21,4 @@ def positive(value: float, name: str) -> None:
         If it is not finite, nothing or less.
     """
     if not (math.isfinite(value) and value > 0):
-        raise InputError(f"a {name} of {value:g} cannot be", where=name, remedy="give a number greater than 0")
+        raise InputError(f"{value:g} cannot be", where=name, remedy="give a number greater than 0")

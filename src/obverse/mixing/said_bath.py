@@ -12,6 +12,7 @@ from obverse.mixing.said_substance import pure_product, rightly_taken, told_g_pe
 from obverse.mixing.sources import CHIEF_SHARE, Brings, contents_of
 from obverse.process import (
     DEVELOPERS,
+    LONGEST_NAME,
     OTHER,
     PURE,
     STRONGEST_G_PER_L,
@@ -384,6 +385,8 @@ def product_called(what: str, products: Sequence[Product]) -> Product | None:
     products : sequence of Product
         Of the person's shelf.
     """
+    if len(what) > LONGEST_NAME:
+        return None
     part = read_document(SaidPart, {"what": what, "amount": "1 part"}, where="mix")
     return rightly_taken(what, _product(part, products), products) or _named_within(what, products)
 

@@ -55,6 +55,7 @@ from obverse.process.process import Agitation, Declined, Process, Renewal, Rhyth
 from obverse.process.product import (
     DEVELOPERS,
     KEY,
+    LONGEST_NAME,
     OTHER,
     ROLES,
     USES,
@@ -114,6 +115,7 @@ __all__ = [
     "GRADES",
     "KEY",
     "LIGHTEST",
+    "LONGEST_NAME",
     "METRIC",
     "MOST_TABLE_COLUMNS",
     "ONE_FILM",

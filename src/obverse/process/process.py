@@ -12,7 +12,7 @@ from typing import Any, Literal, Self, TypedDict
 from pydantic import Field, model_validator
 
 from obverse.foundation import Document, Standing
-from obverse.process.product import KEY, Formula
+from obverse.process.product import KEY, LONGEST_NAME, Formula
 
 
 class Rhythm(Document):
@@ -212,7 +212,7 @@ class Process(Document):
     format: Literal["obverse-process"] = "obverse-process"
     version: Literal[1] = 1
     key: str = Field(pattern=KEY)
-    name: str = Field(min_length=1, max_length=160)
+    name: str = Field(min_length=1, max_length=LONGEST_NAME)
     bleach: Literal["iron_chloride_ammonia", "acid_permanganate", "peroxide_acid", "acid_dichromate", "own"] = "own"
     reversal: Literal["light", "fogging", "own"] = "own"
     summary: str = Field(default="", max_length=600)

@@ -10,6 +10,7 @@ from obverse.chemistry import BARE, NOT_SAID, Strength, parse_strength
 from obverse.foundation import Document, InputError, Standing
 
 KEY = r"^[a-z0-9][a-z0-9_.-]{0,79}$"
+LONGEST_NAME = 160  # signs; two lines of a phone
 
 
 def _checked_strength(text: str) -> str:
@@ -109,7 +110,7 @@ class Product(Document):
     """A bottle, bag or can as the shop sells it."""
 
     key: str = Field(pattern=KEY)
-    name: str = Field(min_length=1, max_length=160)
+    name: str = Field(min_length=1, max_length=LONGEST_NAME)
     form: Literal["liquid", "solid"]
     contents: tuple[Content, ...] = Field(
         default=(), max_length=12, description="what the label names; empty where it names nothing"
@@ -209,7 +210,7 @@ class Formula(Document):
     format: Literal["obverse-formula"] = "obverse-formula"
     version: Literal[1] = 1
     key: str = Field(default="own", pattern=KEY)
-    name: str = Field(min_length=1, max_length=160)
+    name: str = Field(min_length=1, max_length=LONGEST_NAME)
     role: Literal[ROLES]  # type: ignore[valid-type]
     components: tuple[Component, ...] = Field(default=(), max_length=20)
     dilutions: tuple[Dilution, ...] = Field(default=(), max_length=4)

@@ -28,7 +28,7 @@ from obverse.foundation import (
     take_unit,
     unit_named,
 )
-from obverse.process.product import KEY
+from obverse.process.product import KEY, LONGEST_NAME
 from obverse.process.said_otherwise import restated, two_baths
 from obverse.reference import number, record
 
@@ -298,7 +298,7 @@ WATER_WORDS = regex(
 class SaidPart(Document):
     """One thing that goes into a mix, and how much of it."""
 
-    what: str = Field(default="", max_length=160, description="as the person calls it; empty where unsaid")
+    what: str = Field(default="", max_length=LONGEST_NAME, description="as the person calls it; empty where unsaid")
     amount: SaidAmount
     per_ml: float | None = Field(
         default=None, gt=0, description="finished bath for which the amount is meant (1000 for mL/L); none: the mix"

@@ -89,7 +89,7 @@ def prior_from(path: Path) -> PriorDocument:
             raise TooLargeError("it is longer than such a document", where=str(path), remedy="choose the other file")
         return prior_of(path.read_bytes(), str(path))
     except OSError as error:
-        raise InputError(f"it cannot be read ({error.strerror})", where=str(path), remedy="check the name") from error
+        raise InputError("it cannot be read as a file", where=str(path), remedy="check the name") from error
 
 
 def prior_of(data: bytes, where: str) -> PriorDocument:

@@ -28,6 +28,7 @@ from obverse.foundation import (
 from obverse.mixing import SaidBath, read_said, starting_controls, words_of
 from obverse.process import (
     APART,
+    LONGEST_NAME,
     STEP_WORDS,
     TEMPERATURE,
     TIME,
@@ -156,6 +157,10 @@ class Processes(Place):
                 "a process needs a name with letters or figures",
                 where="name",
                 remedy="give one, such as 'my fogging way'",
+            )
+        if len(title) > LONGEST_NAME:
+            raise InputError(
+                f"it is too long: at most {LONGEST_NAME} signs", where="name", remedy="choose a shorter one"
             )
         key = words.free_id(stem, {*self._store.ids("route"), *routes()}, joint="_")
         if start is None:
