@@ -24,7 +24,10 @@ LONG = "a" * 300
         (("run", "permanganate_light", "--plan", "--tank", "0"), "--tank-ml: it must be more than 0 (found 0); "),
         (("run", LONG, "--plan"), "PROCESS: it is too long: at most 120 signs; "),
         (("mix", ""), "no file was named; name one, or say - for what is typed or piped in."),
-        (("mix", f"40 mL {LONG}, water to 600 mL"), "mix: it is longer than 200 signs; say it shorter, or as a formula."),
+        (
+            ("mix", f"40 mL {LONG}, water to 600 mL"),
+            "mix: it is longer than 200 signs; say it shorter, or as a formula.",
+        ),
         (("list", LONG), "no file can have so long a name; check the name."),
         (("adapt", "first_developer"), "first_developer: there is no such file; check the name."),
         (("mix", "ammonia_bath", "--volume", "500", "--does", "fix"), "--does: a formula says itself what it does; "),
