@@ -179,26 +179,25 @@ def laid_flat() -> dict[str, Any]:
     warp = Warp(np.array([[20.0, 12.0], [180.0, 14.0], [180.0, 46.0], [20.0, 44.0]]))
     found["between"] = sheet._between(seen, np.array([[0.5, 0.25], [10.2, 30.7], [-3.0, 70.0], [199.0, 59.0]]))
     layout = SimpleNamespace(centres=lambda: (np.arange(6) + 0.5) / 6, lengths=lambda: np.full(6, 1 / 6))
-    survey = SimpleNamespace(field=SimpleNamespace(light=lambda p: 0.9 - 0.001 * p[..., 0]))
-    with mock.patch.object(sheet, "survey", return_value=survey):
-        for rays, pixel_mm in (("one ray", 0.3), ("two rays", 0.12), ("five rays", 0.03)):
-            density = sheet._density(seen, warp, 40, pixel_mm)
-            found[rays] = [density[::30, ::9], float(density.mean())]
-        given = {"warp": warp, "layout": layout, "reference": SimpleNamespace(picture="second")}
-        first = SimpleNamespace(**(vars(seen) | {"name": "first", "light_at": lambda x, y: np.full(np.shape(x), 0.5)}))
-        for name, length in (("short", 8.0), ("long", 40_000.0)):
-            far = Warp(np.array([[0.0, 12.0], [length, 12.0], [length, 46.0], [0.0, 46.0]]))
-            with mock.patch.object(sheet, "_density", return_value=laid.density) as made:
-                sheet.lay_flat((seen,), _reading(_LEVELS, **(given | {"warp": far})))
-            found[f"a {name} strip"] = made.call_args.args[2:]
-        for name, pictures in (("of two", (first, seen)), ("of one", (first,))):
-            flat = sheet.lay_flat(pictures, _reading(_LEVELS, **given))
-            found[name] = [flat.density.shape, flat.pixel_mm, float(flat.density.mean()), flat.edges]
-        for part in ("warp", "layout"):
-            try:
-                sheet.lay_flat((seen,), _reading(_LEVELS, **(given | {part: None})))
-            except ValueError as error:
-                found[f"without {part}"] = str(error)
+    panel = SimpleNamespace(light=lambda p: 0.9 - 0.001 * p[..., 0])
+    for rays, pixel_mm in (("one ray", 0.3), ("two rays", 0.12), ("five rays", 0.03)):
+        density = sheet._density(seen, warp, 40, pixel_mm, panel)
+        found[rays] = [density[::30, ::9], float(density.mean())]
+    given = {"warp": warp, "layout": layout, "field": panel, "reference": SimpleNamespace(picture="second")}
+    first = SimpleNamespace(**(vars(seen) | {"name": "first", "light_at": lambda x, y: np.full(np.shape(x), 0.5)}))
+    for name, length in (("short", 8.0), ("long", 40_000.0)):
+        far = Warp(np.array([[0.0, 12.0], [length, 12.0], [length, 46.0], [0.0, 46.0]]))
+        with mock.patch.object(sheet, "_density", return_value=laid.density) as made:
+            sheet.lay_flat((seen,), _reading(_LEVELS, **(given | {"warp": far})))
+        found[f"a {name} strip"] = made.call_args.args[2:4]
+    for name, pictures in (("of two", (first, seen)), ("of one", (first,))):
+        flat = sheet.lay_flat(pictures, _reading(_LEVELS, **given))
+        found[name] = [flat.density.shape, flat.pixel_mm, float(flat.density.mean()), flat.edges]
+    for part in ("warp", "layout", "field"):
+        try:
+            sheet.lay_flat((seen,), _reading(_LEVELS, **(given | {part: None})))
+        except ValueError as error:
+            found[f"without {part}"] = str(error)
     return found
 
 

@@ -97,7 +97,7 @@ def register(app: typer.Typer) -> None:
         strip = None
         try:
             with watched("opening the pictures"):
-                strip = StripFiles.opened(pictures, response or ())
+                strip = StripFiles.opened(pictures, response or (), marked=as_json or report is not None)
             with watched("reading the strip") as progress:
                 asked = ReadAsked(
                     patches,

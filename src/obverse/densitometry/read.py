@@ -180,6 +180,7 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
         others=others,
         warp=warp,
         layout=layout,
+        field=seen.field,
         kind="diffuse density" if calibration else "camera density",
         pictures=tuple(_of_picture(p, stated[k], light, k, master) for k, p in enumerate(pictures)),
         size=(pictures[0].width, pictures[0].height),

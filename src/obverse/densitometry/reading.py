@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, field
 import numpy as np
 
 from obverse.foundation import Caution, Estimate, JsonObject
-from obverse.imaging import Warp
+from obverse.imaging import Field, Warp
 from obverse.imaging.patches import Layout, PatchDoubt
 
 
@@ -194,6 +194,8 @@ class StripReading:
         The strip's own coordinates.
     layout : Layout, optional
         Where the patches lie in them.
+    field : Field, optional
+        Light of the open panel in the picture in which the strip was looked for.
     size : (int, int)
         Width and height of the first picture.
     opaque : (left, top, right, bottom), optional
@@ -212,6 +214,7 @@ class StripReading:
     others: tuple[OtherPlacing, ...] = ()
     warp: Warp | None = None
     layout: Layout | None = None
+    field: Field | None = None
     pictures: tuple[ReadPicture, ...] = ()
     size: tuple[int, int] = (0, 0)
     opaque: tuple[int, int, int, int] | None = None

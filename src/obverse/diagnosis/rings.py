@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import count
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import fft, ndimage
+from numpy import fft
+from scipy import ndimage
 
 from obverse.diagnosis.sheet import CELL_MM, Sheet
 from obverse.foundation import MAD_TO_SD
@@ -34,6 +36,7 @@ _ON_MM, _BESIDE_MM, _BESIDE_END_MM = 0.4, 0.6, 1.2
 _PEAK_POINTS, _LEAST_PEAK, _FEWEST_POINTS, _FEWEST_COLUMNS = 7, 1.0, 200, 6
 # What is slower than a ring is taken off, where it is no darker than this; scatter is cut at so many of its own, cell and point.
 _SLOW_MM, _SLOW_DENSITY, _MOST_OF_A_CELL, _MOST_OF_A_POINT = 2.5, 0.15, 5, 4
+_QUICK = 2 * 3 * 5  # whose powers hold all lengths that a transform takes in its quickest steps
 _RING_SNR = 4.0  # rim against scatter; less is not counted as a ring
 
 
@@ -55,6 +58,12 @@ def _kernels() -> tuple[np.ndarray, tuple[tuple[float, float], ...]]:
     return np.array(kernels), tuple(shapes)
 
 
+def _quickly_transformed(least: int) -> int:
+    """The first length from there on without other prime factors than 2, 3 and 5."""
+    # A library's own function for it takes longer to load than all rings to find.
+    return next(n for n in count(least) if pow(_QUICK, n.bit_length(), n) == 0)
+
+
 def rings(found: Measures, sheet: Sheet) -> None:
     """Adds the strength of the clearest rings and how many there are to `found`."""
     noise, weight = _map(sheet)
@@ -62,7 +71,7 @@ def rings(found: Measures, sheet: Sheet) -> None:
         return
     kernels, shapes = _kernels()
     half = kernels.shape[1] // 2
-    size = [fft.next_fast_len(n + 2 * half, real=True) for n in noise.shape]
+    size = [_quickly_transformed(n + 2 * half) for n in noise.shape]
     image, cover = fft.rfft2(noise, size), fft.rfft2(weight, size)
     best = np.full(noise.shape, -np.inf)
     which = np.zeros(noise.shape, dtype=int)

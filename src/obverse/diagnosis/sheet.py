@@ -8,8 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from obverse.densitometry import StripReading
-from obverse.imaging import Picture, Warp
-from obverse.imaging.finding import survey
+from obverse.imaging import Field, Picture, Warp
 
 CELL_MM = 0.25  # side of a cell: finer than a rim or a perforation, coarser than grain
 FILM_MM = 35.0  # width of the film; other formats are measured in shares of their width
@@ -81,18 +80,17 @@ def lay_flat(pictures: Sequence[Picture], reading: StripReading) -> Sheet:
     """The strip as a sheet of equal cells, from the picture whose panel is brightest unclipped."""
     name = reading.reference.picture
     picture = next((p for p in pictures if p.name == name), pictures[0])
-    if reading.warp is None or reading.layout is None:
+    if reading.warp is None or reading.layout is None or reading.field is None:
         raise ValueError("the reading does not say where the strip lies")
     length, width = reading.warp.size()
     pixel_mm = FILM_MM / width
     columns = int(np.clip(length * pixel_mm / CELL_MM, _FEWEST_COLUMNS, _MOST_COLUMNS))
-    density = _density(picture, reading.warp, columns, pixel_mm)
+    density = _density(picture, reading.warp, columns, pixel_mm, reading.field)
     return _sheet(density, reading.layout.centres(), reading.layout.lengths(), pixel_mm, reading)
 
 
-def _density(picture: Picture, warp: Warp, columns: int, pixel_mm: float) -> np.ndarray:
+def _density(picture: Picture, warp: Warp, columns: int, pixel_mm: float, panel: Field) -> np.ndarray:
     """Density of every cell: the mean light of its rays, so that a fine picture is averaged and not thinned."""
-    seen = survey(picture)
     u, v = ((np.arange(columns) + 0.5) / columns)[None, :], (_rows() / FILM_MM)[:, None]
     middles = warp.points(u, v)
     rays = int(np.clip(round(CELL_MM / pixel_mm), 1, _MOST_RAYS))
@@ -110,7 +108,7 @@ def _density(picture: Picture, warp: Warp, columns: int, pixel_mm: float) -> np.
                 near = np.rint(aside + other * down).astype(int)
                 light += picture.light_at(near[..., 0], near[..., 1])
         light /= rays**2
-    field = seen.field.light(middles)
+    field = panel.light(middles)
     return np.asarray(-np.log10(np.maximum(light / field, 1e-4)))
 
 

@@ -279,6 +279,18 @@ def _source(row: dict[str, Any]) -> Source:
 
 
 @cache
+def _rows() -> dict[str, dict[str, Any]]:
+    """What stands in the files, by key."""
+    found: dict[str, dict[str, Any]] = {}
+    for name in (*PUBLISHED_FILES, *_practice_files()):
+        for row in _load(name):
+            if row["key"] in found:
+                raise ValueError(f"reference key {row['key']} stands twice")
+            found[row["key"]] = row
+    return found
+
+
+@cache
 def records() -> dict[str, Record]:
     """All records by key.
 
@@ -287,15 +299,11 @@ def records() -> dict[str, Record]:
     dict of Record
         By key.
     """
-    found: dict[str, Record] = {}
-    for name in (*PUBLISHED_FILES, *_practice_files()):
-        for row in _load(name):
-            if row["key"] in found:
-                raise ValueError(f"reference key {row['key']} stands twice")
-            found[row["key"]] = _record(row)
-    return found
+    return {key: record(key) for key in _rows()}
 
 
+# Each is made when it is first asked for: few are, of what a command needs.
+@cache
 def record(key: str) -> Record:
     """The record of that key.
 
@@ -309,10 +317,10 @@ def record(key: str) -> Record:
     KeyError
         If there is none: a mistake of ours, never of the person.
     """
-    try:
-        return records()[key]
-    except KeyError:
-        raise KeyError(f"no reference record {key!r}") from None
+    row = _rows().get(key)
+    if row is None:
+        raise KeyError(f"no reference record {key!r}")
+    return _record(row)
 
 
 @cache

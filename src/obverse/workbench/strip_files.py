@@ -98,8 +98,13 @@ class StripFiles:
     pictures: tuple[Picture, ...]
 
     @classmethod
-    def opened(cls, files: Sequence[Path], panels: Sequence[Path] = ()) -> Self:
+    def opened(cls, files: Sequence[Path], panels: Sequence[Path] = (), *, marked: bool = True) -> Self:
         """The files, opened.
+
+        Parameters
+        ----------
+        marked : bool
+            Whether a digest of each file goes with it, for what is kept of a reading; it takes as long as the reading.
 
         Raises
         ------
@@ -107,9 +112,9 @@ class StripFiles:
             If one cannot be used, or those of the empty panel give no tone curve.
         """
         opened = load_bracket(files, panels)
-        return cls(
-            tuple(files), tuple(replace(one, sha256=_mark(file)) for one, file in zip(opened, files, strict=True))
-        )
+        if marked:
+            opened = [replace(one, sha256=_mark(file)) for one, file in zip(opened, files, strict=True)]
+        return cls(tuple(files), tuple(opened))
 
     def read(
         self,
