@@ -88,6 +88,11 @@ def test_a_salt_in_solution_by_volume_brings_its_share_and_is_no_developer():
         ("28.35 g hypo in 118.294 mL", "28.35 g hypo, 118.294 g water"),
         ("15 g per roll of metabisulfite in 300 mL", "15 g metabisulfite in 300 mL"),
         ("a good pinch of bisulfite, water q.s. 500 mL", "a pinch of bisulfite, water to 500 mL"),
+        ("ferricyanide 5 g/L, sulfuric acid 96 % 60 mL/L", "5 g/L ferricyanide, 60 mL/L 96 % sulfuric acid"),
+        ("sulfuric acid 96 %, 60 mL per litre; bichromate 5 g/L", "60 mL/L 96 % sulfuric acid + 5 g/L bichromate"),
+        ("sulfuric acid (96 %): 6 mL per 100 mL", "6 mL per 100 mL 96 % sulfuric acid"),
+        ("lye 10N 20 mL in 500 mL", "20 mL 10N lye in 500 mL"),
+        ("KMnO4 2 g/L, red prussiate 5 g/L, iodide 1 g/L", "2 g/L potassium permanganate, 5 g/L potassium ferricyanide, 1 g/L potassium iodide"),
         ("vinegar 5 % 50 mL, 9 % peroxide 200 mL, rest water to 500", "50 mL vinegar 5 % + 200 mL 9 % peroxide, water to 500"),
         # Kitchens, old formularies, German and French notebooks.
         ("2 tablets of 1000 mg vitamin C in 500 mL", "2 g vitamin C in 500 mL"),

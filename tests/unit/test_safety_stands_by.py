@@ -643,7 +643,9 @@ HARDENER = liquid("hardener", {"isocyanate": 1100}, 20)
         ([grams("calcium_carbonate", 20), liquid("fixer", {"ammonium_thiosulfate": 120}, 500)], "mixing", {}, "lye_on_ammonium", None), ([grams("sodium_carbonate", 20), liquid("fixer", {"ammonium_thiosulfate": 120}, 500)], "mixing", {}, "lye_on_ammonium", 2),
         ([grams("calcium_carbonate", 1000), liquid("cleaner", {"hydrochloric_acid": 105}, 500)], "shelf", {}, "foam", None), ([grams("sodium_carbonate", 1000), liquid("cleaner", {"hydrochloric_acid": 105}, 500)], "shelf", {}, "foam", 2),
         # Strong acid breaks an iron cyanide; strong hydrochloric acid fumes into water.
-        ([grams("potassium_ferrocyanide", 20), liquid("acid", {"nitric_acid": 900}, 200)], "mixing", {}, "acid_ferricyanide", 2), ([liquid("water", {}, 1000), liquid("acid", {"hydrochloric_acid": 358}, 300)], "mixing", {}, "acid_poured", 2),
+        ([grams("potassium_ferrocyanide", 20), liquid("acid", {"nitric_acid": 900}, 200)], "mixing", {}, "acid_ferricyanide", 2),
+        ([liquid("bleach", {"potassium_ferricyanide": 50, "sulfuric_acid": 50}, 500)], "mixing", {}, "acid_ferricyanide", 2), ([liquid("bleach", {"potassium_ferricyanide": 50, "sulfuric_acid": 15}, 500)], "mixing", {}, "acid_ferricyanide", None),
+        ([liquid("water", {}, 1000), liquid("acid", {"hydrochloric_acid": 358}, 300)], "mixing", {}, "acid_poured", 2),
         # A hand in the first bath is in all of its strength, whatever it is carried into.
         ([liquid("etch", {"ammonium_bifluoride": 120}, 20), liquid("rinse", {}, 500)], "carry_over", {"bare_hands": True}, "through_the_skin", 4),
     ],

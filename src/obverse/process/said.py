@@ -802,9 +802,11 @@ def _part(piece: str, usual: System, bare_unit: str, where: str) -> _PartFields:
     try:
         return _amount_first(piece, usual, bare_unit, where)
     except InputError as error:
-        # "water 10", "fixer 1.5 mL": the amount comes last.
+        # "water 10", "fixer 1.5 mL", "KMnO4 2 g": the amount comes last; a figure right behind a letter is the name's.
         match = re.match(
-            r"^(?P<what>[^\d~<>]*?[^\d\s~<>])[\s,:=]+(?P<amount>(?:about|ca\.?|~|<)?\s*[\d.,].*)$", piece, re.I
+            r"^(?P<what>(?:[^\d~<>]|(?<=[A-Za-z)])\d)*?(?:[^\d\s~<>]|(?<=[A-Za-z)])\d))[\s,:=]+(?P<amount>(?:about|ca\.?|~|<)?\s*[\d.,].*)$",
+            piece,
+            re.I,
         )
         if match is None:
             raise error

@@ -9,7 +9,7 @@ import re
 
 from obverse.foundation import InputError, regex, take_number, take_unit
 from obverse.process.product import OTHER
-from obverse.process.strength_said import G_PER_L_OF_PERCENT
+from obverse.process.strength_said import G_PER_L_OF_PERCENT, PER
 from obverse.process.substance_words import substance_of
 from obverse.reference import record
 
@@ -90,7 +90,7 @@ _CUT_BY_HALF = regex(
     re.I,
 )
 _NAME_STRENGTH_AMOUNT = regex(
-    rf"(?P<name>{_NAME})\s*,?\s+(?P<strength>{_NUMBER}\s?%)(?:\s+solution)?\s*,\s+(?P<amount>{_NUMBER}\s*(?:m?l|cc|fl\.?\s?oz))(?=\s*(?:$|[+,;]))",
+    rf"(?P<name>{_NAME})\s*,?\s+(?P<strength>{_NUMBER}\s?%)(?:\s+solution)?\s*,\s+(?P<amount>{_NUMBER}\s*(?:m?l|cc|fl\.?\s?oz){PER})(?=\s*(?:$|[+,;]))",
     re.I,
 )
 # "2 tablespoons vinegar (30 mL)": what is in brackets belongs to the amount.

@@ -33,9 +33,11 @@ _TRAILING = regex(
     rf"^(?P<what>{_NAME})[\s,]+\(?(?:(?P<count>{_NUMBER})\s*(?P<unit>{_MOLES})|(?P<part>{_FRACTION}))\)?{_TAIL}$", re.I
 )
 _MEASURED = r"\d+(?:[.,]\d+)?\s*(?:m?l|cc|c?l|g|fl\.?\s?oz|drops?|parts?)\b"
-# "9 % peroxide 200 mL", "vinegar 5 % 50 mL": the strength is the bottle's.
+# "40 mL/L", "40 mL per litre", "5 mL per 100 mL": what stands behind an amount and belongs to it.
+PER = r"(?:\s*(?:/|\bper\b)\s*(?:\d+(?:[.,]\d+)?\s*)?(?:m?l|lit(?:re|er)s?)(?![a-z]))?"
+# "9 % peroxide 200 mL", "vinegar 5 % 50 mL/L", "lye 10N: 20 mL": the strength is the bottle's.
 _BOTTLE = regex(
-    rf"^(?:(?P<first>\d+(?:[.,]\d+)?\s?%)\s+(?P<what>{_NAME})|(?P<name>{_NAME})\s+\(?(?P<second>\d+(?:[.,]\d+)?\s?(?:%|vol(?:ume)?s?\b))\)?)[\s,]+(?P<amount>{_MEASURED})(?P<tail>.*)$",
+    rf"^(?:(?P<first>\d+(?:[.,]\d+)?\s?%)\s+(?P<what>{_NAME})|(?P<name>{_NAME})\s+\(?(?P<second>\d+(?:[.,]\d+)?\s?(?:%|vol(?:ume)?s?\b|(?-i:[MN])\b))\)?)[\s,:]+(?P<amount>{_MEASURED}{PER})(?P<tail>.*)$",
     re.I,
 )
 _VOLUME = r"\d+(?:[.,]\d+)?\s*(?:m?l|cc|lit(?:re|er)s?)"

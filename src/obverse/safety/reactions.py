@@ -1283,8 +1283,9 @@ def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why:
 # a little hydrogen selenide there, borohydride a third of it (our judgement).
 _PK_SULFIDE, _AZIDE_PH, _FLUORIDE_PH, _SELENIDE_PH, _SELENIDE_SHARE, _SELENIDE_BY_HYDRIDE = 7.0, 6, 5, 5, 0.05, 0.3
 # Iron cyanides fall apart in hot or strong acid: moles told of, what counts as hot (bath and rise), how much strong acid, hot and
-# cold, and hot acid of pH 2 break; cyanides of each (from memory). Acid of one mole a litre on six grams of them is told (our judgement).
-_STRONG_ON_CYANIDE, _IRON_CYANIDE_TOLD = 1.0, 0.02
+# cold, and hot acid of pH 2 break; cyanides of each (from memory). Acid on six grams of them is told that has a third of a mole a
+# litre above the pH of stomach acid (our judgement).
+_STRONG_ON_CYANIDE, _STRONG_PH, _IRON_CYANIDE_TOLD = 0.3, 1.0, 0.02
 _IRON_CYANIDE_MOL, _BREAKS_C, _BREAKS_K, _BROKEN_HOT, _CYANIDES = 0.002, 60, 50, 0.5, 6
 # Hypophosphite in lye so strong, as pH (our judgement).
 _HYPOPHOSPHITE_MOL, _LYE_PH = 0.05, 13
@@ -1335,7 +1336,10 @@ def _toxic_from_salts(scene: Scene) -> None:
             "hot or strong acid breaks iron cyanides",
             "Never strong or hot acid on ferricyanide or ferrocyanide.",
         )
-        if strong > _STRONG_ON_CYANIDE and pool.has("iron_cyanide") > _IRON_CYANIDE_TOLD:
+        if (
+            pool.acid_above(_STRONG_PH) / pool.volume_l > _STRONG_ON_CYANIDE
+            and pool.has("iron_cyanide") > _IRON_CYANIDE_TOLD
+        ):
             scene.say(
                 "acid_ferricyanide", TELLS, "hydrogen cyanide: strong acid breaks ferricyanide and ferrocyanide slowly, faster once it warms, and it gathers over the vessel",
                 amount_of(pool.has("iron_cyanide")), "Never strong or hot acid on ferricyanide or ferrocyanide; much cold water on it, and air.", gas="hydrogen_cyanide",
