@@ -154,7 +154,7 @@ def test_a_bracket_of_finished_pictures_tells_its_curve_but_not_its_glare():
     finished = [load_picture(save_jpeg(develop(p.codes), quality=95)) for p in linear]
     by_grain, reading = (read_strip(pictures, len(light.densities)).reference.glare for pictures in (linear, finished))
     assert (by_grain.told_by, reading.told_by) == ("grain", "darkest part")
-    assert by_grain.sd < 0.6 * reading.sd
+    assert by_grain.sd < reading.sd
 
 
 def test_a_picture_of_the_empty_panel_takes_out_any_fall_off():

@@ -45,7 +45,6 @@ _NOT_CLIPPED = 0.995  # of the light that clips
 _ORDER, _ORDER_OF_FEW, _MANY_SPOTS = 4, 2, 400  # of a field: the main channel and many spots tell a bent one
 _GRAIN_SHOWS = 0.9  # of the blocks of a patch
 _LEAST_GLARE = 1e-6  # of the panel; less cannot be told from none
-_TOLD = 0.7  # share of the uncertainty that must go before the grain is said to have told the glare
 _FARTHEST = 3.0  # standard uncertainties
 _OF_CAMERAS = (RAW, "image/heic", "image/avif")  # kinds of file
 _WINDOW = 5  # pixels of the copy over which the darkest place is averaged
@@ -111,7 +110,8 @@ class Work:
         # One picture that says nothing of its exposure, and is not by the sensor's own pattern, may be either's. A scanner
         # takes no bracket, and writes none of the files that telephones write.
         said = any(p.exposure() or p.f_number or p.iso or p.media_type in _OF_CAMERAS for p in self.pictures)
-        self.by_camera = said or len(self.pictures) > 1
+        by_camera = said or len(self.pictures) > 1
+        self.makers = ("scanner",) if self.scanned else ("camera",) if by_camera else ("camera", "scanner")
         self.opaque: Opaque | None = find_opaque(seen, warp, covered)
         self.opaque_grid = box_grid(self.opaque.box) if self.opaque else None
         open_panel = shrink(seen.panel, 2)
@@ -282,7 +282,7 @@ def _glare(
     level = np.full(shape[0], np.nan)
     level[seen] = np.nanmedian(blocks[seen], axis=1)
     middle = [float(np.median(p)) for p in panel]
-    makers = ("scanner",) if work.scanned else ("camera",) if work.by_camera else ("camera", "scanner")
+    makers = work.makers
     # What is dark elsewhere may have less of the veil than the strip has.
     elsewhere = 1.0 + _FARTHEST * max(number(f"{maker}.glare_unevenness") for maker in makers)
     dark = _darkest(work, int(np.argmax(relative))) / middle[work.main]
@@ -302,13 +302,13 @@ def _glare(
         pattern=number("camera.pixel_pattern"),
         measured=card is not None,
     )
-    bound = glare_over_strip(darkest, prior)
-    part = glare_over_strip(darkest, prior, _grain(work, strips, level, panel[work.main], relative))
+    veil = glare_over_strip(darkest, prior, _grain(work, strips, level, panel[work.main], relative))
+    part = veil.glare
     # Every channel has its own veil where a piece shows it; without one all have the same share of their light.
     scale = [one / card[work.main] * middle[work.main] for one in card] if card and card[work.main] > 0 else middle
     return [
         Estimate(part.value * m, part.sd * m, part.low90 * m, part.high90 * m) for m in scale
-    ], card is None and part.sd < _TOLD * bound.sd
+    ], card is None and veil.from_grain
 
 
 def _darkest(work: Work, longest: int) -> float:

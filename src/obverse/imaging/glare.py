@@ -9,11 +9,13 @@ import numpy as np
 from obverse.foundation import QUANTILES_90, Estimate
 
 _LEVELS = 240  # of glare that are weighed
-# What habit and the darkest part leave of the glare, 90 %: they are broader than what pictures by three other hands had, of which all
-# lay within 5 and 95 % of it, and hardly any lens had less than such a part of the mean.
-_HABIT_ENDS, _CLEAN = (0.05, 0.9), 0.2
+# What habit and the darkest part leave of the glare, 90 %: pictures by three other hands had hardly ever more, and hardly any lens had
+# less than such a part of the mean.
+_HABIT_ENDS, _CLEAN = (0.05, 0.78), 0.2
 _FARTHEST = 4.0  # spreads above a typical one, beyond which no glare is weighed
 _DARKEST_FILM = 6e-4  # what the densest film lets through, density 3.2
+_LAWLESS = 1 / 3  # how likely a film's grain does not follow the law: of nine brackets by another hand three did not
+_TOLD = 0.7  # share of the uncertainty that must go before the grain is said to have told the glare
 _FEWEST = 3  # patches whose grain shows; fewer cannot tell grain from glare
 _TAIL = 4.0  # degrees of freedom of Student's law: one streaky patch must not decide
 _EXPONENTS = np.linspace(-2.4, 2.4, 13)  # in standard deviations
@@ -72,8 +74,16 @@ class GlarePrior:
     measured: bool = False
 
 
-def glare_over_strip(darkest: float, prior: GlarePrior, grain: Grain | None = None) -> Estimate:
-    """Veiling glare as a fraction of the open panel: mean and standard deviation of what remains possible.
+@dataclass(frozen=True)
+class Veil:
+    """Glare over a strip as a fraction of the open panel, and whether the grain told it."""
+
+    glare: Estimate
+    from_grain: bool
+
+
+def glare_over_strip(darkest: float, prior: GlarePrior, grain: Grain | None = None) -> Veil:
+    """Veiling glare over a strip: mean and standard deviation of what remains possible, and a 90 % interval.
 
     Parameters
     ----------
@@ -90,27 +100,40 @@ def glare_over_strip(darkest: float, prior: GlarePrior, grain: Grain | None = No
     it rises smoothly: for grains strewn at random the variance of density is proportional to density
     (P. G. Nutting, 1913), so its standard deviation goes as the root; the amount is free here and the
     exponent nearly so. With the glare rightly taken off, dark patches show as much grain as that.
+    Where the law does not hold for a film it does not for all its patches alike, and the grain says nothing:
+    the mean is that by the law, what it may be off by holds both.
     """
     if darkest <= 0:
-        return Estimate(0.0, 0.0)
+        return Veil(Estimate(0.0, 0.0), False)
     most = min(darkest, max(typical * np.exp(_FARTHEST * spread) for typical, spread in prior.kinds))
     glare = most * (np.arange(_LEVELS) + 0.5) / _LEVELS
     each = [-0.5 * (np.log(glare / typical) / spread) ** 2 - np.log(spread) for typical, spread in prior.kinds]
     own = darkest / np.maximum(darkest - glare, _DARKEST_FILM)
     dark = np.log(1 - prior.any_darkness + prior.any_darkness * own / own.mean())
     logs = np.logaddexp.reduce(each, axis=0) - np.log(glare) + dark
+    either = weight = _weights(logs)
     told = grain is not None and len(grain.level) >= _FEWEST
     if grain is not None and told:
-        logs = logs + _from_grain(glare, prior, grain)
-    weight = np.exp(logs - logs.max())
-    weight /= weight.sum()
+        weight = _weights(logs + _from_grain(glare, prior, grain))
+        either = (1 - _LAWLESS) * weight + _LAWLESS * either
     mean = float((weight * glare).sum())
-    sd = float(np.sqrt((weight * (glare - mean) ** 2).sum()))
+    sd = float(np.sqrt((either * (glare - mean) ** 2).sum()))
     known = told or prior.measured
     ends = (QUANTILES_90[0], QUANTILES_90[-1]) if known else _HABIT_ENDS
-    low, high = (float(np.interp(q, np.cumsum(weight), glare)) for q in ends)
+    low, high = (float(np.interp(q, np.cumsum(either), glare)) for q in ends)
     # Where nothing but habit speaks for any glare, a clean lens has little; few have none.
-    return Estimate(mean, sd, min(low, mean) if known else min(low, _CLEAN * mean), max(high, mean))
+    estimate = Estimate(mean, sd, min(low, mean) if known else min(low, _CLEAN * mean), max(high, mean))
+    return Veil(estimate, _spread(weight, glare) < _TOLD * _spread(_weights(logs), glare))
+
+
+def _weights(logs: np.ndarray) -> np.ndarray:
+    weight = np.exp(logs - logs.max())
+    return np.asarray(weight / weight.sum())
+
+
+def _spread(weight: np.ndarray, glare: np.ndarray) -> float:
+    """Standard deviation of glare by its weights."""
+    return float(np.sqrt((weight * (glare - (weight * glare).sum()) ** 2).sum()))
 
 
 def _from_grain(glare: np.ndarray, prior: GlarePrior, grain: Grain) -> np.ndarray:
