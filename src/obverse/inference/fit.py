@@ -170,20 +170,25 @@ class FilmFit:
         if not repeated:
             return self.law.settings(self.draws[pick], controls)
         draws, e_controls, own = (part[pick] for part in self._in_short)
-        return self._made(draws, controls, e_controls, own)
+        return self._made(draws, controls, e_controls[:, None], own[:, None])[:, 0]
 
     def _made(self, draws: Array, controls: Array, e_controls: Array, own: Array) -> Array:
-        """Curve coordinates (M, T, Q) of strips made of some films with these errors of the controls and their own, as exact as the films."""
+        """Curve coordinates (M, R, T, Q) of R strips made of each of some films by each recipe, with these errors (M, R, ...) of the controls and their own."""
         exact = draws.dtype
         sd = with_activity(controls, self.tool_sd(controls)).astype(exact)
-        features, controls = self.law.feature_values(controls).astype(exact), controls.astype(exact)
-        found = np.empty((len(draws), len(controls), Q), dtype=exact)
+        features = self.law.feature_values(controls).astype(exact)
+        # Each control stands by itself in memory: the law takes one after the other.
+        meant, off = np.ascontiguousarray(controls.T, dtype=exact), np.ascontiguousarray(sd.T)
+        (films, strips, kinds), recipes = e_controls.shape, len(controls)
+        found = np.empty((films, strips, recipes, Q), dtype=exact)
         # So few at once that they stay in the processor's own memory: twice as quick.
-        rows = max(1, AT_ONCE // max(1, len(controls)))
-        for first in range(0, len(draws), rows):
+        rows = max(1, AT_ONCE // max(1, strips * recipes))
+        for first in range(0, films, rows):
             part = slice(first, first + rows)
-            moved = controls[None] + e_controls[part, None, :] * sd[None]
-            found[part] = self.law.settings(draws[part], moved, features=features) + own[part, None, :]
+            by = np.moveaxis(e_controls[part], -1, 0)[..., None]
+            moved = (meant[:, None, None] + by * off[:, None, None]).reshape(kinds, -1, strips * recipes)
+            settled = self.law.settings(draws[part], np.moveaxis(moved, 0, -1), features=features)
+            found[part] = settled.reshape(-1, strips, recipes, Q) + own[part, :, None, :]
         return found
 
     def picked(self, most: int | None) -> NDArray[np.int_]:
@@ -220,15 +225,13 @@ class FilmFit:
         return np.concatenate(parts, axis=1).reshape(-1, *parts[0].shape[2:])
 
     def _observed_often(self, controls: Array, midtone_density: float, of_each: int) -> Array:
-        e_controls, own = self.repeats
-        knees = knees_of(self.draws)
-        found = []
-        for k in range(of_each):
-            # Another film's errors each time: each of them is used as often as before.
-            shift = k * len(own) // of_each
-            settings = self._made(self.draws, controls, np.roll(e_controls, shift, axis=0), np.roll(own, shift, axis=0))
-            found.append(observables_of(settings, knees, midtone_density))
-        return np.array(found)
+        draws, e_controls, own = self._in_short
+        # Another film's errors each time: each of them is used as often as before.
+        shifts = [k * len(own) // of_each for k in range(of_each)]
+        e_controls, own = (np.stack([np.roll(part, by, axis=0) for by in shifts], axis=1) for part in (e_controls, own))
+        settings = self._made(draws, controls, e_controls, own)
+        observed = observables_of(settings, knees_of(draws)[:, None], midtone_density)
+        return np.moveaxis(observed, 1, 0)
 
     def predict_curve(self, controls: dict[str, float], log_exposure: ArrayLike | None = None) -> CurveBand:
         """Curve of the recipe with its 90 % band; densities with base.
@@ -476,7 +479,7 @@ def held(series: Series) -> dict[str, float]:
 
 def summary(observed: Array) -> dict[str, Estimate]:
     """Estimates from observables of shape (M, 4); where there is no mid-tone it is called an end of the range."""
-    o = observed.copy()
+    o = observed.astype(float)
     none = ~np.isfinite(o[:, 3])
     thin = none & (o[:, 0] < THIN_BLACK)
     o[none, 3] = np.where(thin[none], *NO_MIDTONE)

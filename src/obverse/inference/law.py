@@ -111,12 +111,14 @@ class Law:
         unknowns : (M, U) array
         controls : (T, 5) or (M, T, 5) array
         features : (T, F) array, optional
-            The departure's functions at the recipes that were meant, where `controls` are these with the errors of
-            making a strip: the departure hardly changes over so little, and is quicker told.
+            The departure's functions at the recipes that were meant, where `controls` are these, once or several times
+            in turn, with the errors of making a strip: the departure hardly changes over so little, and is quicker told.
         """
         found, _ = settle(unknowns[:, :P], controls)
-        found = found + (self.feature_values(controls) if features is None else features) @ self.weights(unknowns)
-        return np.clip(found, LEAST.astype(found.dtype), MOST.astype(found.dtype))
+        departed = (self.feature_values(controls) if features is None else features) @ self.weights(unknowns)
+        if features is not None:
+            departed = np.tile(departed, (1, found.shape[1] // len(features), 1))
+        return np.clip(found + departed, LEAST.astype(found.dtype), MOST.astype(found.dtype))
 
     def density(self, unknowns: Array, controls: Array, log_exposure: Array) -> Array:
         """Density with base, (M, T, N).

@@ -34,7 +34,7 @@ MOST_AT_ONCE = 12
 SEARCH_PART, FEWEST_SEARCHED, TAUGHT_DRAWS = 8, 128, 1024
 CAN_STILL_WIN = 8
 # Draws asked for the middle, recipes times draws in all, and the fewest draws however many recipes.
-MIDDLE_DRAWS, MIDDLE_ASKED, FEWEST_MIDDLE = 2048, 2048 * 256, 512
+MIDDLE_DRAWS, MIDDLE_ASKED, FEWEST_MIDDLE = 1024, 1024 * 256, 512
 KEPT, LATEST_KEPT = 100, 30
 SHORT_LIST = 32
 # A recipe just outside by less than half a just noticeable step counts as within reach.
