@@ -47,6 +47,8 @@ from obverse.inference.words_as_normal import Site, renew_sites
 from obverse.model import PLACE, settle
 
 C = P + K
+# What all strips of a film share: knees and base. Places of strips are their own coordinates one after the other, then these.
+R = K + 1
 # Rounds to the most probable point, under another prior (near it already), and the part of a prior width at which it stands still.
 MOST_ROUNDS, ROUNDS_OF_ANOTHER, SETTLED = 20, 12, 1e-3
 # The first rounds go this part of their way: words and readings are summed up about a point that still moves.
@@ -154,8 +156,8 @@ class Joint:
 
     Parameters
     ----------
-    information : (D T, D T) array
-        Of the strips' curve coordinates, knees and base, departures integrated out.
+    information : (Q T + R, Q T + R) array
+        Of the strips' curve coordinates, and of the knees and base they share; departures integrated out.
     gain : (Q T, Q T) array
         From what the readings lack to the departures of the strips.
     """
@@ -166,22 +168,36 @@ class Joint:
 
     @classmethod
     def of(cls, summary: Summary, covariance: Array) -> Joint:
-        t = len(summary.information)
-        own = summary.information[:, :Q, :Q]
-        root = np.linalg.cholesky(covariance + 1e-9 * (1.0 + np.trace(covariance)) * np.eye(t * Q))
-        told = (own @ root.reshape(t, Q, t * Q)).reshape(t * Q, t * Q)
+        own, cross = summary.information[:, :Q, :Q], cross_of(summary)
+        size = len(covariance)
+        root = roots(own)
         # Very sure readings of a very unsure strip: what rounding takes from the ones of the diagonal is given back.
-        known = root.T @ told
-        lower = np.linalg.cholesky((1.0 + ROUNDING * np.trace(known)) * np.eye(t * Q) + 0.5 * (known + known.T))
-        half = solve_triangular(lower, root.T, lower=True)
-        gain = half.T @ half
-        # The readings of a strip speak of that strip alone: blocks, not whole matrices.
-        cross = summary.information[:, :, :Q]
-        left = (cross @ gain.reshape(t, Q, t * Q)).reshape(t * D, t, Q)
-        information = -np.einsum("ntq,tdq->ntd", left, cross, optimize=True).reshape(t * D, t * D)
-        blocks = information.reshape(t, D, t, D)
-        blocks[np.arange(t), :, np.arange(t), :] += summary.information
+        told = _each_by(root, covariance)
+        known = _each_by(root, told.T)
+        lower = np.linalg.cholesky((1.0 + ROUNDING * np.trace(known)) * np.eye(size) + 0.5 * (known + known.T))
+        half = solve_triangular(lower, told, lower=True, check_finite=False)
+        gain = covariance - half.T @ half
+        information = np.empty((size + R, size + R))
+        information[:size, :size] = -_each_by(own, _each_by(own, gain).T)
+        blocks = information[:size, :size].reshape(len(own), Q, len(own), Q)
+        blocks[np.arange(len(own)), :, np.arange(len(own)), :] += own
+        through = cross @ gain
+        information[size:, :size] = cross - _each_by(own, through.T).T
+        information[:size, size:] = information[size:, :size].T
+        information[size:, size:] = summary.information[:, Q:, Q:].sum(axis=0) - through @ cross.T
         return cls(information, gain, float(2 * np.log(np.diag(lower)).sum()))
+
+
+def cross_of(summary: Summary) -> Array:
+    """Information of all strips' coordinates with the knees and base they share, (R, Q T)."""
+    result: Array = np.swapaxes(summary.information[:, Q:, :Q], 0, 1).reshape(R, -1)
+    return result
+
+
+def _each_by(matrices: Array, rows: Array) -> Array:
+    """The rows (Q T, N) of each strip by its own matrix (T, Q, Q)."""
+    result: Array = (matrices @ rows.reshape(len(matrices), Q, -1)).reshape(rows.shape)
+    return result
 
 
 def infer(
@@ -206,10 +222,13 @@ def infer(
             for k, ((prior, point, _), n) in enumerate(zip(found, shares(weights, count), strict=True))
             if n
         ]
-        # What is large is made anew rather than kept as long as the fit.
-        work.joints.clear()
         draws, strips, exposures = (np.concatenate(of_each) for of_each in zip(*parts, strict=True))
         return draws, strips, exposures
+
+    def made_more(count: int) -> tuple[Array, Array, Array]:
+        found = made(count, SEED_OF_MORE)
+        work.joints.clear()
+        return found
 
     first, strips, exposures = made(draws)
     heaviest = int(np.argmax(weights))
@@ -221,9 +240,10 @@ def infer(
         work.full_point(prior, point),
         tuple(map(float, weights)),
         rounds,
-        lambda count: made(count, SEED_OF_MORE),
+        made_more,
         tuple(work.offsets(one, at) for one, at, _ in found if one.darkrooms is not None),
     )
+    # What is large is made anew rather than kept as long as the fit.
     work.joints.clear()
     return posterior
 
@@ -436,30 +456,27 @@ class _Working:
             )
 
     def _slopes(self, alpha: Array) -> tuple[Array, Array]:
-        """Where the strips are by the parameters (D T) with the knees and base, and the derivatives (D T, C)."""
-        m, t = len(alpha), self.evidence.size
+        """Places of the strips by the parameters (M, Q T + R), and the derivatives (M, Q T + R, C)."""
+        m, size = len(alpha), self.evidence.size * Q
         mean, by = settle(alpha[:, :P], self.evidence.controls, slopes=True)
-        slopes = np.zeros((m, t, D, C))
-        slopes[:, :, :Q, :P] = by
-        slopes[:, :, Q : Q + K, P:C] = np.eye(K)
-        slopes[:, :, D - 1, BASE] = 1.0
-        return self._whole(alpha, mean), slopes.reshape(m, t * D, C)
+        slopes = np.zeros((m, size + R, C))
+        slopes[:, :size, :P] = by.reshape(m, size, P)
+        slopes[:, size : size + K, P:C] = np.eye(K)
+        slopes[:, -1, BASE] = 1.0
+        return self._whole(alpha, mean), slopes
 
     def _places(self, alpha: Array) -> Array:
-        """Where the strips are by the parameters, with the knees and base, (M, D T)."""
+        """Places of the strips by the parameters, (M, Q T + R)."""
         return self._whole(alpha, settle(alpha[:, :P], self.evidence.controls)[0])
 
     def _whole(self, alpha: Array, mean: Array) -> Array:
-        m, t = mean.shape[:2]
-        full = np.concatenate(
-            [
-                mean + self.evidence.shift,
-                np.broadcast_to(alpha[:, None, P:C], (m, t, K)),
-                np.broadcast_to(alpha[:, None, BASE : BASE + 1], (m, t, 1)),
-            ],
-            axis=2,
-        )
-        return full.reshape(m, t * D)
+        own = (mean + self.evidence.shift).reshape(len(mean), -1)
+        return np.concatenate([own, alpha[:, P:C], alpha[:, BASE : BASE + 1]], axis=1)
+
+    def _each(self, places: Array) -> Array:
+        """Coordinates, knees and base of each strip (M, T, D), from places (M, Q T + R)."""
+        own, shared = places[:, :-R].reshape(len(places), -1, Q), places[:, None, -R:]
+        return np.concatenate([own, np.broadcast_to(shared, (*own.shape[:2], R))], axis=2)
 
     def _step(self, prior: Prior, joint: Joint, alpha: Array, length: float) -> Array:
         at, slopes = self._slopes(alpha[None])
@@ -477,34 +494,29 @@ class _Working:
         return result
 
     def _pull(self, joint: Joint, data: Array | None = None) -> Array:
-        """What the readings say, departures integrated out: (D T,) or (M, D T)."""
-        t = self.evidence.size
-        h = (self.summary.pull if data is None else data).reshape(-1, t, D)
-        full = np.zeros((t, D, t, Q))
-        full[np.arange(t), :, np.arange(t), :] = self.summary.information[:, :, :Q]
-        cross = full.reshape(t * D, t * Q)
-        out = h.reshape(-1, t * D) - h[:, :, :Q].reshape(-1, t * Q) @ joint.gain @ cross.T
+        """What the readings say, departures integrated out: (Q T + R,) or (M, Q T + R)."""
+        h = (self.summary.pull if data is None else data).reshape(-1, self.evidence.size, D)
+        own = h[:, :, :Q].reshape(len(h), -1)
+        moved = own @ joint.gain
+        rest = own - _each_by(self.summary.information[:, :Q, :Q], moved.T).T
+        out = np.concatenate([rest, h[:, :, Q:].sum(axis=1) - moved @ cross_of(self.summary).T], axis=1)
         return out[0] if data is None else out
 
     def _lacking(self, alpha: Array) -> Array:
         """Pull of the readings on the strips' departures, (Q T,)."""
-        at, _ = self._slopes(alpha[None])
-        t = self.evidence.size
-        rest = self.summary.pull - np.einsum("tde,te->td", self.summary.information, at.reshape(t, D))
+        at = self._each(self._places(alpha[None]))[0]
+        rest = self.summary.pull - np.einsum("tde,te->td", self.summary.information, at)
         result: Array = rest[:, :Q].reshape(-1)
         return result
 
     def _spread(self, prior: Prior, joint: Joint, alpha: Array) -> Array:
         """Covariance of each strip's coordinates as it is believed now, (T, D, D)."""
         t = self.evidence.size
-        _, slopes = self._slopes(alpha[None])
-        j = slopes[0]
+        j = self._slopes(alpha[None])[1][0]
         hessian = j.T @ joint.information @ j + np.diag(prior.sd[:C] ** -2.0)
-        full = np.zeros((t, D, t, Q))
-        full[np.arange(t), :, np.arange(t), :] = self.summary.information[:, :, :Q]
-        cross = full.reshape(t * D, t * Q)
-        through = j.copy().reshape(t, D, C)
-        through[:, :Q] -= (joint.gain @ cross.T @ j).reshape(t, Q, C)
+        through = np.moveaxis(self._each(j.T), 0, -1).copy()
+        told = np.einsum("tdq,tdc->tqc", self.summary.information[:, :, :Q], through)
+        through[:, :Q] -= (joint.gain @ told.reshape(t * Q, C)).reshape(t, Q, C)
         own = joint.gain.reshape(t, Q, t, Q)[np.arange(t), :, np.arange(t), :]
         spread = through @ np.linalg.solve(hessian, np.swapaxes(through, 1, 2))
         spread[:, :Q, :Q] += own
@@ -577,13 +589,15 @@ class _Working:
             full += strange_covariance(self.directions, self.evidence.origin, prior.darkrooms)
         joint = Joint.of(self.summary, full.reshape(t * Q, t * Q))
         at, by = self._slopes(alpha[None])
-        weights, offsets = np.zeros((t, D, shared, Q)), np.zeros((t, D, rooms, len(OFFSETS)))
+        weights, offsets = np.zeros((t, Q, shared, Q)), np.zeros((t, Q, rooms, len(OFFSETS)))
         for o in range(Q):
             weights[:, o, :, o] = self.features[:, :shared]
         for k in range(rooms):
             strips = self.evidence.origin == k
-            offsets[strips, :Q, k] = np.swapaxes(self.directions[strips], 1, 2)
-        through = np.concatenate([by[0], weights.reshape(t * D, -1), offsets.reshape(t * D, -1)], axis=1)
+            offsets[strips, :, k] = np.swapaxes(self.directions[strips], 1, 2)
+        # Departures and offsets move neither knees nor base.
+        straight = np.concatenate([weights.reshape(t * Q, -1), offsets.reshape(t * Q, -1)], axis=1)
+        through = np.concatenate([by[0], np.concatenate([straight, np.zeros((R, straight.shape[1]))])], axis=1)
         information = joint.information @ through
         pull = self._pull(joint) - joint.information @ (at[0] - by[0] @ alpha)
         return through.T @ information, through.T @ pull
@@ -604,19 +618,16 @@ class _Working:
         data = self.summary.pull + np.einsum(
             "tde,mte->mtd", roots(self.summary.information), np.asarray(parts[4]).reshape(count, t, D)
         )
-        apart = np.zeros((count, t, D))
-        apart[:, :, :Q] = self.features @ weights + own + faulty
+        apart = self.features @ weights + own + faulty
         if prior.darkrooms is not None:
-            apart[:, :, :Q] += offset_draws(self.directions, self.evidence.origin, prior.darkrooms, parts[5])
-        departed: Array = apart.reshape(count, t * D)
+            apart += offset_draws(self.directions, self.evidence.origin, prior.darkrooms, parts[5])
+        departed = np.concatenate([apart.reshape(count, t * Q), np.zeros((count, R))], axis=1)
         alpha, places = self._move(prior, joint, point, start, departed, self._pull(joint, data))
-        at = places.reshape(count, t, D)[:, :, :Q]
-        full = (places + departed).reshape(count, t, D)
-        lacking = (data - np.einsum("tde,mte->mtd", self.summary.information, full))[:, :, :Q].reshape(count, -1)
-        change = lacking @ joint.gain
-        pull = lacking.reshape(count, t, Q) - np.einsum(
-            "tqr,mtr->mtq", self.summary.information[:, :Q, :Q], change.reshape(count, t, Q)
-        )
+        at = places[:, :-R].reshape(count, t, Q)
+        full = self._each(places + departed)
+        lacking = data[:, :, :Q] - np.einsum("tqe,mte->mtq", self.summary.information[:, :Q], full)
+        change = (lacking.reshape(count, t * Q) @ joint.gain).reshape(count, t, Q)
+        pull = lacking - np.einsum("tqr,mtr->mtq", self.summary.information[:, :Q, :Q], change)
         weights = weights + prior.sd[C:].reshape(f, Q) ** 2 * (self.features.T @ pull)
         own = own + np.einsum("tqr,mtr->mtq", self.strip_covariance, pull)
         strips = np.clip(at - self.evidence.shift + self.features @ weights + own, LEAST, MOST)
@@ -643,7 +654,7 @@ class _Working:
         gap = pull - (at0 + departed) @ joint.information
         alpha = start + np.linalg.solve(hessian, (gap @ slopes[0]).T).T
         alpha = prior.mean[:C] + sd * np.clip((alpha - prior.mean[:C]) / sd, -FURTHEST, FURTHEST)
-        few = max(FEWEST_AT_ONCE, int(NUMBERS_AT_ONCE / max(1, self.evidence.size * D * C)))
+        few = max(FEWEST_AT_ONCE, int(NUMBERS_AT_ONCE / len(joint.information) / C))
         places = np.empty_like(departed)
         for first in range(0, len(alpha), few):
             rows = slice(first, first + few)
@@ -702,11 +713,11 @@ def _alike(one: Site, other: Site) -> bool:
 
 
 def _gap(joint: Joint, pull: Array, places: Array, moved: Array) -> tuple[Array, Array]:
-    """What the evidence still pulls at the strips (M, D T), and how ill each film agrees with it (M,).
+    """What the evidence still pulls at the strips (M, Q T + R), and how ill each film agrees with it (M,).
 
     Parameters
     ----------
-    places, moved : (M, D T), (M, C) arrays
+    places, moved : (M, Q T + R), (M, C) arrays
         Where the strips of each film are, and how far its parameters moved, in prior widths.
     """
     gap: Array = pull - places @ joint.information
