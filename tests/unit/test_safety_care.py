@@ -94,6 +94,9 @@ def test_the_used_ammonia_bath_runs_a_clock_and_is_not_put_away(care, clock):
     assert [step.key for step in care.destruction(id)][-1] == "destroy_settle"
     poured = care.bath_into_jug(id, jug, destroyed=True, volume_ml=100)
     assert poured.jug.volume_ml == 100 and poured.jug.silver_g.likely > 0
+    with pytest.raises(ConflictError, match="poured away already"):
+        care.bath_into_jug(id, jug, destroyed=True, volume_ml=100)  # from the other device
+    assert care.jug(jug).jug.volume_ml == 100
     assert care.baths() == []
 
 

@@ -113,6 +113,8 @@ def test_the_page_keeps_notes_and_reads_a_frame(client, roll, tmp_path):
     for frame in ("1", "2"):
         typed[f"exposure_index-{ids[frame]}"] = "100"
     assert "within their doubt" in client.post("/projector/rolls/notes?roll=harbour", data=typed).text
+    without = client.post("/projector/rolls/picture?roll=harbour", data={"frame": ids["3"]})
+    assert "no photograph of the frame was given" in without.text
     tifffile.imwrite(tmp_path / "f.tif", on_panel(1.0).codes[..., 0], photometric="minisblack")
     asked = client.post(
         "/projector/rolls/picture?roll=harbour",

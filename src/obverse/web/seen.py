@@ -234,8 +234,12 @@ def _noted(slide: Slide) -> dict[str, str]:
 
 
 @router.post("/projector/rolls/picture", include_in_schema=False)
-def roll_picture(request: Request, roll: str, form: Form, file: Annotated[UploadFile, File()]) -> RedirectResponse:
+def roll_picture(
+    request: Request, roll: str, form: Form, file: Annotated[UploadFile | None, File()] = None
+) -> RedirectResponse:
     """Keep the photograph of a frame on the panel, and ask where it was metered."""
+    if file is None or not file.filename:
+        raise InputError("no photograph of the frame was given", where="photograph", remedy="choose one")
     kept = workbench_of(request).camera.add(file.file.read(), _name(file))
     return _to_roll(roll, frame=str(form.get("frame", "")), picture=kept.id)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from obverse.chemistry import Range
-from obverse.foundation import Caution, JsonObject, Level, UnsafeError, read_document
+from obverse.foundation import Caution, ConflictError, JsonObject, Level, UnsafeError, read_document
 from obverse.process import Formula, Process
 from obverse.safety import (
     USUAL_BATH_ML,
@@ -77,10 +77,17 @@ class Jugs(Baths):
         ------
         UnsafeError
             If it must be destroyed first, or may not meet what is in the jug.
+        ConflictError
+            If it was poured away before, from another device: a jug would count it twice.
         """
-        view = self.bath(id)
-        poured = {**self._poured(view), **({} if volume_ml is None else {"volume_ml": volume_ml})}
         with self._store.transaction():
+            view = self.bath(id)
+            if self._store.bottles.get(id).retired_at is not None:
+                raise ConflictError(
+                    f"{view.bottle.name!r} was poured away already",
+                    remedy="what the jugs hold stands on the page of care",
+                )
+            poured = {**self._poured(view), **({} if volume_ml is None else {"volume_ml": volume_ml})}
             jug = self.pour_document(jug_id, poured, treated=destroyed)
             self._store.bottles.retire(id)
         return jug
