@@ -6,7 +6,7 @@ import jsonschema_rs
 import pytest
 
 from obverse.cli.main import run
-from obverse.foundation import InputError, read_document
+from obverse.foundation import InputError, parse_json, read_document
 from obverse.process import read_series
 from obverse.workbench.schemas import DIALECT, KINDS, example_of, field_words, nouns_of, schema_of
 from scripts import schema_pages
@@ -81,6 +81,29 @@ def test_a_later_version_is_told_as_one_and_an_earlier_name_is_read():
         read_series(later)
     route = {**example_of(KINDS["process"]), "format": "obverse-route"}
     assert read_document(KINDS["process"], route).format == "obverse-process"
+
+
+def test_a_document_at_the_wrong_door_is_told_what_it_is_and_where_it_goes():
+    with pytest.raises(
+        InputError, match=r"holds a film with its strips, and a recipe is wanted here; take it in on the"
+    ):
+        read_document(KINDS["recipe"], example_of(KINDS["series"]))
+    with pytest.raises(InputError, match="format: it must be 'obverse-recipe'"):
+        read_document(KINDS["recipe"], {"format": "of-nobody"})
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "it is empty"),
+        ('{"a": "b', "it breaks off"),
+        ('{"a": 1, ', "it breaks off"),
+        ('{"a": x}', "not JSON at line 1"),
+    ],
+)
+def test_a_document_that_is_empty_or_cut_short_is_told_as_such(text, said):
+    with pytest.raises(InputError, match=said):
+        parse_json(text)
 
 
 def test_the_command_the_house_and_the_documents_show_the_same(client, capsys):

@@ -50,6 +50,7 @@ def read_document(kind: type[D], data: Any, *, where: str = "") -> D:
     InputError
         With the place and the reason of the first thing that is wrong, and of all `others`; or if it is of a later version.
     """
+    _refuse_another_kind(kind, data, where)
     version, newest = data.get("version") if isinstance(data, dict) else None, newest_version(kind)
     if isinstance(version, int) and newest is not None and version > newest:
         raise InputError(
@@ -61,6 +62,36 @@ def read_document(kind: type[D], data: Any, *, where: str = "") -> D:
         return kind.model_validate(data)
     except ValidationError as error:
         raise together([_complaint(found, where) for found in error.errors()]) from error
+
+
+# What a document is, by its format, and where one such is taken in.
+_KINDS_OF_DOCUMENT = {
+    "obverse-recipe": ("a recipe", "take it in among the recipes, or with `obverse recipe import`"),
+    "obverse-series": ("a film with its strips", "take it in on the page of the notebook"),
+    "obverse-process": (
+        "a process",
+        "take it in among the processes of the bench, or with `obverse process new --file`",
+    ),
+    "obverse-formula": ("a formula", "mix it with `obverse mix`"),
+    "obverse-bath": ("a bath of another bench", "make it from your own bottles with `obverse adapt`"),
+    "obverse-shelf": ("a shelf", "give it to `obverse mix --shelf`"),
+    "obverse-notebook": ("a whole notebook", "take it in with `obverse import`"),
+    "obverse-pool": ("a document of lent strips", "take it in on the page of the pool, or with `obverse pool add`"),
+    "obverse-prior": ("what a pool taught", "take it in on the page of the pool, or with `obverse pool adopt`"),
+}
+
+
+def _refuse_another_kind(kind: type[Document], data: Any, where: str) -> None:
+    """A document of ours that came in by another's door: what it is, and which door is its own."""
+    field = kind.model_fields.get("format")
+    given = data.get("format") if isinstance(data, dict) and field is not None else None
+    known = _KINDS_OF_DOCUMENT.get(given) if isinstance(given, str) else None
+    wanted = get_args(field.annotation) if field is not None else ()
+    if known is None or not wanted or given in wanted:
+        return
+    what, door = known
+    here = " or ".join(_KINDS_OF_DOCUMENT[one][0] if one in _KINDS_OF_DOCUMENT else one for one in wanted)
+    raise InputError(f"it holds {what}, and {here} is wanted here", where=where, remedy=door)
 
 
 def _complaint(found: Mapping[str, Any], where: str) -> InputError:
@@ -244,6 +275,14 @@ def parse_json(text: str | bytes, *, where: str = "", most_objects: int | None =
     try:
         return json.loads(text, parse_constant=refuse, parse_int=whole, object_pairs_hook=entries)
     except json.JSONDecodeError as error:
+        read = error.doc.lstrip("\ufeff").rstrip()
+        if not read:
+            raise InputError("it is empty", where=where, remedy="choose another, or get it once more") from error
+        # A text that is cut short is read to its end, or to the quotation mark that nothing closes.
+        if error.pos >= len(error.doc.rstrip()) or error.msg.startswith("Unterminated"):
+            raise InputError(
+                "it breaks off before its end", where=where, remedy="get the whole of it once more"
+            ) from error
         raise InputError(
             f"not JSON at line {error.lineno}, column {error.colno}",
             where=where,

@@ -20,6 +20,7 @@ from obverse.store.copying import Contents, contents_of, copy_store, is_empty
 from obverse.system import flush_to_disk, make_private_folder
 
 # The house reminds after so long.
+SQLITE_BEGINS = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat.html, 1.3
 OLD = timedelta(days=30)
 _MARK = "last-backup.json"
 _NAME = "obverse-*.sqlite"
@@ -214,6 +215,9 @@ def _read_back(part: Path) -> Contents:
 
 
 def _check_whole(file: Path, *, told: Path) -> None:
+    with file.open("rb") as opened:
+        if opened.read(len(SQLITE_BEGINS)) != SQLITE_BEGINS:
+            raise InputError("it is no backup", where=str(told), remedy="name a file that `obverse backup` wrote")
     try:
         with contextlib.closing(sqlite3.connect(file)) as raw:
             sound = raw.execute("PRAGMA integrity_check").fetchone() == ("ok",)

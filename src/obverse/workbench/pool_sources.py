@@ -89,7 +89,8 @@ def prior_from(path: Path) -> PriorDocument:
             raise TooLargeError("it is longer than such a document", where=str(path), remedy="choose the other file")
         return prior_of(path.read_bytes(), str(path))
     except OSError as error:
-        raise InputError("it cannot be read as a file", where=str(path), remedy="check the name") from error
+        what = "it cannot be read as a file" if path.exists() else "there is no such file"
+        raise InputError(what, where=str(path), remedy="check the name") from error
 
 
 def prior_of(data: bytes, where: str) -> PriorDocument:

@@ -379,10 +379,9 @@ def find_recipe(recipes: Recipes, name: str, *, text: str | bytes | None = None)
     try:
         return recipes.recipe(name)
     except NotFoundError:
-        known = ", ".join(kept.id for kept in recipes.all()) or "none yet"
-        raise NotFoundError(
-            f"there is no recipe file or id {name!r}", remedy=f"give a file, or one of: {known}"
-        ) from None
+        known = ", ".join(kept.id for kept in recipes.all())
+        remedy = f"give a file, or one of: {known}" if known else "give a file; no recipe is kept here yet"
+        raise NotFoundError(f"there is no recipe file or id {name!r}", remedy=remedy) from None
 
 
 def adapted_document(bath: AdaptedBath) -> JsonObject:
