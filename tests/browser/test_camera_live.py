@@ -70,8 +70,15 @@ def test_the_phone_sees_the_strip_takes_it_and_draws_the_densities(sealed, phone
     page.click("#start")
     page.locator("#sees", has_text="strip seen").and_(page.locator("#sees", has_not_text="no strip")).wait_for()
     picture_of(page, "camera-live")
+    # The network goes while it is sent: what was taken waits, and one press sends it.
+    page.route("**/api/light-table/frames?*", lambda route: route.abort())
     page.click("#take")
+    page.wait_for_selector("#resend:not([hidden])")
+    page.click(".toast button")
+    page.unroute("**/api/light-table/frames?*")
+    page.click("#resend")
     page.wait_for_selector("#result:not([hidden]) #curve circle")
+    assert page.is_hidden("#resend")
     assert page.locator("#curve circle").count() == len(DENSITIES)
     axe(page)
     picture_of(page, "camera-live-result")
@@ -96,6 +103,28 @@ def test_a_camera_that_is_refused_leaves_the_file_chooser(sealed, phone):
     page.wait_for_selector("#trouble:not([hidden])")
     assert "not allowed" in page.inner_text("#trouble") and "pictures below" in page.inner_text("#trouble")
     assert page.is_visible("#start") and page.locator("#files").count() == 1
+    # What is chosen there and cannot be read is kept, with the number, for whoever says where the strip lies.
+    empty = save_jpeg(np.full((120, 160, 3), 190, np.uint8))
+    page.fill("#patches", "9")
+    page.set_input_files(
+        "#files",
+        [
+            {"name": name, "mimeType": "image/jpeg", "buffer": data}
+            for name, data in (("empty.jpg", empty), ("list.jpg", b"density 0.1\n"))
+        ],
+    )
+    page.wait_for_selector("#refused:not([hidden])")
+    assert "no strip can be made out" in page.inner_text("#refused-words")
+    assert "list.jpg: this is text" in page.inner_text("#not-kept")
+    page.click("#by-hand")
+    page.wait_for_selector(".handle >> nth=3")
+    assert page.input_value("#patches") == "9"
+    page.click("#report-box summary")
+    page.click("#report")
+    page.wait_for_selector("#report-made a")
+    page.click("#again")
+    page.wait_for_selector("#table tbody tr")
+    assert page.locator("#table tbody tr").count() == 9
 
 
 def test_a_camera_that_goes_away_and_a_page_in_the_background_are_told(sealed, phone):

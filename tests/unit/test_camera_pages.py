@@ -1,7 +1,10 @@
 """The picture page's interface: keeping, reading with progress, corners, calibration, the way to the trial."""
 
 import hashlib
+import io
+import json
 import time
+import zipfile
 
 import numpy as np
 import pytest
@@ -80,6 +83,24 @@ def test_the_picture_travels_with_the_reading_to_the_trial(client, bracket):
     assert laid.status_code == 200
     assert client.get(f"/api/light-table/reading/{laid.json()['id']}").json()["picture"] == kept["id"]
     del film
+
+
+def test_pictures_that_could_not_be_read_stay_together_with_the_count_for_whoever_puts_it_right(client, bracket):
+    """Asked for on the phone, put right or reported on the page: nothing is chosen or typed again."""
+    rng = np.random.default_rng(6)
+    empty = [save_tiff(rng.integers(v, v + 99, (60, 90, 3), dtype=np.uint16)) for v in (20_000, 40_000)]
+    ids = [p["id"] for p in send(client, *((f"{k}.tif", data) for k, data in enumerate(empty))).json()["pictures"]]
+    refused = read(client, pictures=ids, patches=7)
+    assert refused.status_code == 422 and refused.json()["code"] == "no_strip"
+    text = client.get(f"/light-table/picture?picture={ids[0]}&patches=7").text
+    opened = json.loads(text.partition('id="opened">')[2].partition("</script>")[0])
+    assert opened["pictures"] == ids and opened["patches"] == 7 and opened["reading"] is None
+    url = f"/api/light-table/pictures/{ids[0]}/report"
+    assert [f["name"] for f in client.get(url).json()["files"]] == ["picture-1.tif", "picture-2.tif", "report.json"]
+    with zipfile.ZipFile(io.BytesIO(client.get(f"{url}.zip?patches=7").content)) as packed:
+        assert json.loads(packed.read("strip-report/report.json"))["patches"] == 7
+    laid = [[20, 20], [70, 20], [70, 40], [20, 40]]
+    assert read(client, pictures=[ids[0], *ids], patches=7, corners=laid).status_code == 200
 
 
 def test_what_is_wrong_comes_as_one_sentence(client, bracket):

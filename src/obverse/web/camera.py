@@ -128,14 +128,17 @@ def _room(request: Request) -> _Room:
 
 
 @router.get("/light-table/picture", response_class=HTMLResponse, include_in_schema=False)
-def picture_page(request: Request, picture: str = "") -> HTMLResponse:
-    """Drop pictures here."""
+def picture_page(
+    request: Request, picture: str = "", patches: Annotated[int | None, Query(ge=1, le=200)] = None
+) -> HTMLResponse:
+    """Drop pictures here; `patches` is how many were asked for elsewhere."""
     room = _room(request)
     kept = room.camera.picture(picture) if picture else None
     opened = (
         {
             "pictures": [kept.id, *kept.thing.together],
             "reading": kept.thing.reading,
+            "patches": patches,
             "known": _of(room, [kept.id, *kept.thing.together]),
         }
         if kept
@@ -221,9 +224,9 @@ def view(request: Request, id: str, longest: Annotated[int, Query(ge=64, le=1600
 
 
 @router.get("/api/light-table/pictures/{id}/report")
-def report(request: Request, id: str) -> JsonObject:
-    """What a report of a reading would hold, and what is left out of it."""
-    packed = _room(request).camera.report(id)
+def report(request: Request, id: str, patches: Annotated[int | None, Query(ge=1, le=200)] = None) -> JsonObject:
+    """What a report of a reading, or of pictures that could not be read, would hold, and what is left out of it."""
+    packed = _room(request).camera.report(id, patches)
     return {
         "files": [{"name": name, "bytes": len(data)} for name, data in packed.files.items()],
         "left_out": list(packed.left_out),
@@ -231,9 +234,9 @@ def report(request: Request, id: str) -> JsonObject:
 
 
 @router.get("/api/light-table/pictures/{id}/report.zip", response_class=Response)
-def report_archive(request: Request, id: str) -> Response:
+def report_archive(request: Request, id: str, patches: Annotated[int | None, Query(ge=1, le=200)] = None) -> Response:
     """The report as one file, to be handed over by the person; nothing is sent from here."""
-    packed = _room(request).camera.report(id)
+    packed = _room(request).camera.report(id, patches)
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as archive:
         for name, data in packed.files.items():

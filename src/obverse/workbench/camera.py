@@ -193,8 +193,10 @@ class Camera(Place):
             raise InputError(
                 f"{len(ids)} pictures were chosen", where="pictures", remedy=f"choose one to {_MOST_PICTURES}"
             )
+        ids = list(dict.fromkeys(ids))
         tell = progress or (lambda share, words: None)
         tell(0.0, "opening the pictures")
+        self._belong(ids)
         pictures = [self._load(id) for id in ids]
         reading = asked.of(
             pictures,
@@ -210,13 +212,27 @@ class Camera(Place):
         self._store.pictures.put(read, id=first.id, expected_revision=first.revision)
         return found
 
-    def report(self, id: str) -> Packed:
-        """The files of a report on a strip that was read, or that could not be: pictures and reading without what is personal."""
+    def _belong(self, ids: Sequence[str]) -> None:
+        """Keep which pictures go with the first: they do whether or not they can be read."""
+        first = self.picture(ids[0])
+        if first.thing.together != tuple(ids[1:]):
+            # What was read from others of them is no reading of these.
+            asked = first.thing.model_copy(update={"reading": None, "together": tuple(ids[1:])})
+            self._store.pictures.put(asked, id=first.id, expected_revision=first.revision)
+
+    def report(self, id: str, patches: int | None = None) -> Packed:
+        """The files of a report on a strip that was read, or that could not be: pictures and reading without what is personal.
+
+        Parameters
+        ----------
+        patches : int, optional
+            How many were asked for.
+        """
         kept = self.picture(id)
         every = [kept, *(self.picture(other) for other in kept.thing.together)]
         return report_files(
             [(self._store.get_blob(one.thing.sha256), one.thing.name) for one in every],
-            {"reading": kept.thing.reading},
+            {"patches": patches, "reading": kept.thing.reading},
         )
 
     def calibration(self) -> Calibration | None:

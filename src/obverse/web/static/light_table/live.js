@@ -5,7 +5,9 @@ import { attempt, get, icon, post, postForm, tell, toneStrip } from "/static/hou
 const $ = (id) => document.getElementById(id);
 const FRAMES = 12; // averaged for each exposure: noise falls to a third, and steps between codes fill up
 const LOOK_MS = 1500, LOOK_WIDE = 720;
-const state = { stream: null, track: null, seen: null, looking: false, taking: false, timer: 0 };
+const TRIES = 3, AGAIN_MS = 1500; // while the house does not answer
+// `taken` are the exposures of a bracket that wait to be sent and read; `patches` is the number that was asked for with them.
+const state = { stream: null, track: null, seen: null, opening: false, looking: false, taking: false, timer: 0, taken: [], patches: 0 };
 
 const TROUBLE = {
   NotAllowedError: "The camera was not allowed. Allow it for this page in the browser's settings and open it again, or choose pictures below.",
@@ -20,21 +22,26 @@ function trouble(words) {
 }
 
 async function open() {
+  if (state.opening || state.stream) return;
   trouble(null);
   if (!navigator.mediaDevices?.getUserMedia) {
     const sealed = window.isSecureContext ? "This browser gives no camera to a page." : "A browser gives its camera only to a sealed page (https).";
     return trouble(`${sealed} Choose pictures below.`);
   }
+  state.opening = true;
   try {
     state.stream = await navigator.mediaDevices.getUserMedia({ audio: false, video: { facingMode: { ideal: "environment" }, width: { ideal: 1920 }, height: { ideal: 1080 } } });
   } catch (error) {
     return trouble(TROUBLE[error.name] ?? `The camera did not open (${error.name}). Choose pictures below.`);
+  } finally {
+    state.opening = false;
   }
   [state.track] = state.stream.getVideoTracks();
   state.track.addEventListener("ended", () => close("The camera was taken away. Open it again, or choose pictures below."));
   $("video").srcObject = state.stream;
-  await $("video").play();
   shown(true);
+  // It also plays by itself; a browser that waits for a press is told by what is seen, not by a refusal.
+  await $("video").play().catch(() => {});
   look();
 }
 
@@ -66,15 +73,18 @@ function frame(wide) {
 async function look() {
   window.clearTimeout(state.timer);
   if (!state.stream) return;
-  if (!document.hidden && !state.taking && !state.looking && $("video").videoWidth) {
+  const patches = asked();
+  if (!patches) $("sees").textContent = "how many patches?";
+  else if (!document.hidden && !state.taking && !state.looking && $("video").videoWidth) {
     state.looking = true;
     try {
       const canvas = frame(LOOK_WIDE), form = new FormData();
       form.append("files", await new Promise((done) => canvas.toBlob(done, "image/jpeg", 0.92)), "look.jpg");
-      state.seen = { ...(await postForm(`/api/light-table/frames/look?patches=${Number($("patches").value)}`, form)), width: canvas.width, height: canvas.height };
+      state.seen = { ...(await postForm(`/api/light-table/frames/look?patches=${patches}`, form)), width: canvas.width, height: canvas.height };
       if (state.stream) $("sees").textContent = state.seen.found ? "strip seen" : "no strip seen yet";
-    } catch {
+    } catch (error) {
       state.seen = null;
+      if (state.stream) $("sees").textContent = error.status ? "no strip seen yet" : "the house does not answer";
     }
     state.looking = false;
     draw();
@@ -123,34 +133,81 @@ function exposures() {
   return [...new Set(times)];
 }
 
+/** How many patches, as typed; 0 where that is no number of patches. */
+function asked() {
+  const typed = Number($("patches").value);
+  return Number.isInteger(typed) && typed >= 1 && typed <= 200 ? typed : 0;
+}
+
+const NO_NUMBER = "The number of patches is a whole number from 1 to 200.";
+
 async function take() {
   if (state.taking || !state.stream) return;
-  const patches = Number($("patches").value);
-  if (!Number.isInteger(patches) || patches < 1 || patches > 200) return tell("The number of patches is a whole number from 1 to 200.");
-  state.taking = true;
-  $("take").disabled = true;
-  $("working").hidden = false;
-  try {
-    const times = exposures(), ids = [];
-    for (const [n, time] of times.entries()) {
-      if (time !== null) {
-        await state.track.applyConstraints({ advanced: [{ exposureMode: "manual", exposureTime: time }] });
-        await new Promise((done) => setTimeout(done, 600));
+  const patches = asked();
+  if (!patches) return tell(NO_NUMBER);
+  await working(async () => {
+    try {
+      const times = exposures(), taken = [];
+      for (const [n, time] of times.entries()) {
+        if (time !== null) {
+          await state.track.applyConstraints({ advanced: [{ exposureMode: "manual", exposureTime: time }] });
+          await new Promise((done) => setTimeout(done, 600));
+        }
+        progress(n / times.length, times.length > 1 ? `exposure ${n + 1} of ${times.length}` : "taking one exposure; this device lets no page set it");
+        // The device takes the nearest time that it has, and says which.
+        taken.push({ ...(await averaged()), time: time === null ? null : state.track.getSettings().exposureTime || time });
       }
-      progress(n / times.length, times.length > 1 ? `exposure ${n + 1} of ${times.length}` : "taking one exposure; this device lets no page set it");
-      ids.push((await keep(await averaged(), time)).id);
+      [state.taken, state.patches] = [taken, patches];
+    } catch (error) {
+      if (state.stream) throw error;
+      return trouble($("trouble").firstElementChild.textContent || "The camera was closed before the bracket was taken. Open it and take it again.");
+    } finally {
+      if (state.track && exposures().length > 1) await state.track.applyConstraints({ advanced: [{ exposureMode: "continuous" }] }).catch(() => {});
     }
-    await result(ids, patches);
+    await send();
+  });
+}
+
+/** Taken pictures go to the house and are read; what did not arrive waits here to be sent again. */
+async function send() {
+  $("resend").hidden = true;
+  try {
+    for (const [n, one] of state.taken.entries()) {
+      progress(n / state.taken.length, "sending");
+      one.id ??= (await surely(() => keep(one))).id;
+    }
+    await result(state.taken.map((one) => one.id), state.patches);
+    state.taken = [];
   } catch (error) {
-    if (state.stream) tell(error);
-    else trouble($("trouble").firstElementChild.textContent || "The camera was closed before the bracket was taken. Open it and take it again.");
-  } finally {
-    state.taking = false;
-    $("take").disabled = false;
-    $("working").hidden = true;
-    if (state.track && exposures().length > 1) await state.track.applyConstraints({ advanced: [{ exposureMode: "continuous" }] }).catch(() => {});
+    $("resend").hidden = Boolean(error.status ?? true);
+    throw error;
   }
 }
+
+/** While the house does not answer, a few times. */
+async function surely(work) {
+  for (let n = 1; ; n++) {
+    try {
+      return await work();
+    } catch (error) {
+      if (error.status !== 0 || n === TRIES) throw error;
+      $("words").textContent = "The house does not answer; what was taken is kept here and sent again.";
+      await new Promise((done) => setTimeout(done, AGAIN_MS));
+    }
+  }
+}
+
+async function working(work) {
+  state.taking = true;
+  $("take").disabled = $("resend").disabled = true;
+  $("working").hidden = false;
+  await attempt(work);
+  state.taking = false;
+  $("take").disabled = $("resend").disabled = false;
+  $("working").hidden = true;
+}
+
+const BEHIND = "The page was in the background; keep it in front while the bracket is taken.";
 
 /** The mean of several frames, sixteen bits deep. */
 async function averaged() {
@@ -158,7 +215,7 @@ async function averaged() {
   const sum = new Uint32Array(width * height * 3);
   for (let n = 0; n < FRAMES; n++) {
     await nextFrame(video);
-    if (document.hidden) throw new Error("The page was in the background; keep it in front while the bracket is taken.");
+    if (document.hidden) throw new Error(BEHIND);
     if (video.videoWidth !== width || video.videoHeight !== height) throw new Error("The phone was turned while the bracket was taken. Take it again.");
     const { data } = frame(Math.max(width, height)).getContext("2d").getImageData(0, 0, width, height);
     for (let from = 0, to = 0; to < sum.length; from += 4, to += 3) {
@@ -174,14 +231,14 @@ async function averaged() {
 
 function nextFrame(video) {
   return new Promise((done, fail) => {
-    const late = setTimeout(() => fail(new Error("The camera sends no pictures any more. Close it and open it again.")), 5000);
+    const late = setTimeout(() => fail(new Error(document.hidden ? BEHIND : "The camera sends no pictures any more. Close it and open it again.")), 5000);
     const come = () => (clearTimeout(late), done());
     if (video.requestVideoFrameCallback) video.requestVideoFrameCallback(come);
     else setTimeout(come, 60);
   });
 }
 
-async function keep({ codes, width, height }, time) {
+async function keep({ codes, width, height, time }) {
   const form = new FormData();
   form.append("files", new Blob([codes], { type: "application/octet-stream" }), "frames");
   const asked = new URLSearchParams({ width, height });
@@ -190,15 +247,33 @@ async function keep({ codes, width, height }, time) {
   return postForm(`/api/light-table/frames?${asked}`, form);
 }
 
-async function result(pictures, patches) {
-  const { job } = await post("/api/light-table/pictures/read", { pictures, patches, corners: null, panel: "", calibrated: true });
-  let answer;
-  do {
-    await new Promise((done) => setTimeout(done, 200));
-    answer = await get(`/api/light-table/pictures/jobs/${job}`);
-    progress(answer.share, answer.words);
-  } while (!answer.done);
-  show(answer.reading, pictures[0]);
+async function result(ids, patches) {
+  // The same picture chosen twice is kept once.
+  const pictures = [...new Set(ids)];
+  $("result").hidden = $("refused").hidden = true;
+  try {
+    const { job } = await surely(() => post("/api/light-table/pictures/read", { pictures, patches, corners: null, panel: "", calibrated: true }));
+    let answer;
+    do {
+      await new Promise((done) => setTimeout(done, 200));
+      answer = await surely(() => get(`/api/light-table/pictures/jobs/${job}`));
+      progress(answer.share, answer.words);
+    } while (!answer.done);
+    show(answer.reading, pictures[0], patches);
+  } catch (error) {
+    if (!(error.status >= 400 && error.status < 500)) throw error;
+    refused(error, pictures[0], patches);
+  }
+}
+
+const onward = (first, patches) => `/light-table/picture?${new URLSearchParams({ picture: first, patches })}`;
+
+/** What cannot be read is kept all the same, and the person may say where it lies. */
+function refused(error, first, patches) {
+  $("refused").hidden = false;
+  $("refused-words").textContent = error.message;
+  $("by-hand").href = onward(first, patches);
+  $("refused").scrollIntoView({ block: "nearest" });
 }
 
 function progress(share, words) {
@@ -206,7 +281,7 @@ function progress(share, words) {
   $("words").textContent = words;
 }
 
-function show(reading, first) {
+function show(reading, first, patches) {
   $("result").hidden = false;
   toneStrip($("strip"), reading.patches.map((p) => p.density));
   curve(reading.patches);
@@ -217,7 +292,7 @@ function show(reading, first) {
     box.append(icon(item.level), text);
     return box;
   }));
-  $("onward").href = `/light-table/picture?picture=${encodeURIComponent(first)}`;
+  $("onward").href = onward(first, patches);
   $("result").scrollIntoView({ block: "nearest" });
 }
 
@@ -255,16 +330,17 @@ document.addEventListener("visibilitychange", () => {
   if (state.stream) $("sees").textContent = document.hidden ? "waiting" : "looking";
 });
 window.addEventListener("pagehide", () => close());
-$("files").addEventListener("change", () => attempt(async () => {
-  const form = new FormData();
+$("resend").addEventListener("click", () => working(send));
+$("files").addEventListener("change", () => {
+  const patches = asked(), form = new FormData();
   for (const file of $("files").files) form.append("files", file, file.name);
   $("files").value = "";
-  $("working").hidden = false;
-  try {
-    const { pictures, refused } = await postForm("/api/light-table/pictures", form);
-    for (const one of refused) tell(one.detail);
-    if (pictures.length) await result(pictures.map((p) => p.id), Number($("patches").value));
-  } finally {
-    $("working").hidden = true;
-  }
-}));
+  if (!patches) return tell(NO_NUMBER);
+  working(async () => {
+    progress(0, "sending");
+    const { pictures, refused: others } = await surely(() => postForm("/api/light-table/pictures", form));
+    $("not-kept").hidden = !others.length;
+    $("not-kept").replaceChildren(...others.map((one) => Object.assign(document.createElement("p"), { textContent: one.detail })));
+    if (pictures.length) await result(pictures.map((p) => p.id), patches);
+  });
+});

@@ -22,7 +22,8 @@ function take({ pictures, refused }) {
   for (const one of pictures) if (!state.pictures.some((p) => p.id === one.id)) state.pictures.push(one);
   state.refused = refused;
   state.reading = null;
-  [state.corners, state.dividers, state.shift, state.other] = [null, null, 0, 0];
+  // Corners that a person laid hold for every picture of the view.
+  if (!state.byHand && !state.turned) [state.corners, state.dividers, state.shift, state.other] = [null, null, 0, 0];
   showPictures();
   if (pictures.length) showView();
 }
@@ -57,7 +58,8 @@ function showPictures() {
   });
   $("pictures").replaceChildren(...items, ...wrong);
   $("no-pictures").hidden = items.length > 0;
-  $("read").disabled = items.length === 0;
+  $("read").disabled = $("report-box").hidden = items.length === 0;
+  $("report-made").replaceChildren();
   $("panel-field").hidden = $("stops-field").hidden = items.length < 2;
   $("panel").replaceChildren(new Option("none: fall-off is fitted", ""), ...state.pictures.map((p) => new Option(p.name, p.id)));
   showResult();
@@ -317,6 +319,7 @@ function offerCorners() {
 }
 
 function accept(reading) {
+  $("report-made").replaceChildren();
   state.glimpse = null;
   state.reading = reading;
   state.corners = (reading.patch_corners ?? reading.corners).map((c) => [...c]);
@@ -377,7 +380,6 @@ function showResult() {
   $("against").replaceChildren(...against.map(caution), ...elsewhere(reading), ...apart(asked));
   $("cautions").replaceChildren(...reading.cautions.filter((c) => !against.includes(c) && !asked.includes(c)).map(caution));
   $("accept").hidden = !against.length;
-  $("report-made").replaceChildren();
   $("faults").replaceChildren(...faults(reading));
   $("onward-hint").textContent = reading.patches.some((p) => p.clipped) ? "Marked patches are left out." : "";
 }
@@ -542,10 +544,11 @@ $("dividers").addEventListener("click", () => {
 $("patches").addEventListener("change", () => ([state.shift, state.other] = [0, 0]));
 $("report").addEventListener("click", () => attempt(async () => {
   const where = `/api/light-table/pictures/${encodeURIComponent(state.pictures[0].id)}/report`;
-  const { files, left_out } = await get(where);
+  const count = Number($("patches").value), asked = Number.isInteger(count) && count >= 1 && count <= 200 ? `?patches=${count}` : "";
+  const { files, left_out } = await get(where + asked);
   const list = (items) => { const made = element("ul", "", "small"); made.append(...items.map((one) => element("li", one))); return made; };
   const link = element("a", "Keep this report", "button");
-  link.href = `${where}.zip`;
+  link.href = `${where}.zip${asked}`;
   link.download = "strip-report.zip";
   $("report-made").replaceChildren(
     element("p", "In it:", "small"), list(files.map((f) => `${f.name}, ${Math.ceil(f.bytes / 1000)} kB`)),
@@ -565,9 +568,10 @@ const opened = island("opened");
 if (opened) {
   state.pictures = opened.known;
   showPictures();
+  if (opened.patches) $("patches").value = opened.patches;
   if (opened.reading) {
     $("patches").value = opened.reading.patches.length;
     accept(opened.reading);
-  }
+  } else if (opened.patches) offerCorners();
   showView();
 }
