@@ -56,6 +56,7 @@ BAD = {
     "noise": (np.random.default_rng(1).bytes(5000), "no kind of picture"),
     "zip": (b"PK\x03\x04" + bytes(100), "ZIP archive"),
     "gif": (b"GIF89a" + bytes(100), "GIF"),
+    "film clip": (b"\0\0\0\x18ftypisom" + bytes(100), "film clip"),
     "pdf": (b"%PDF-1.7\n" + bytes(100), "PDF"),
     "jpeg cut": (
         save_jpeg(np.random.default_rng(2).integers(0, 255, (90, 90, 3), dtype=np.uint8))[:-900],

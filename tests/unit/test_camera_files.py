@@ -100,6 +100,21 @@ def test_a_linear_digital_negative_keeps_its_levels(light):
     assert read_strip([picture], 6).density == pytest.approx(light.densities, abs=0.015)
 
 
+def test_a_sensor_without_colours_and_a_scan_counted_from_white_are_read(light):
+    codes = expose(light, 1.0, np.random.default_rng(3), bits=14, black=512)[..., 1]
+    plain = io.BytesIO()
+    levels = [(50714, 3, 1, 512, True), (50717, 3, 1, 16383, True), (50706, 1, 4, (1, 4, 0, 0), True)]
+    tifffile.imwrite(plain, codes, photometric="minisblack", metadata=None, extratags=levels)
+    grey, bare = (struct.pack("<HHIH", 262, 3, 1, kind) for kind in (1, 34892))
+    picture = load_picture(plain.getvalue().replace(grey, bare))
+    assert np.array_equal(picture.codes[..., 0], codes) and picture.black == (512.0,)
+    scan, wide = io.BytesIO(), io.BytesIO()
+    tifffile.imwrite(scan, 65535 - codes, photometric="miniswhite")
+    assert np.array_equal(load_picture(scan.getvalue()).codes[..., 0], codes)
+    tifffile.imwrite(wide, codes / 65535, photometric="minisblack")
+    assert load_picture(wide.getvalue()).codes[..., 0] == pytest.approx(codes / 65535)
+
+
 def test_a_digital_negative_with_a_wrong_tag_gets_a_sentence(light):
     codes = mosaic(expose(light, 1.0, np.random.default_rng(3), bits=14, black=512), "RGGB")
     with pytest.raises(InputError, match="white is 400 and black 512, which leaves no light between"):

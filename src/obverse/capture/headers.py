@@ -22,6 +22,10 @@ _OTHERS = (
     (b"\x1f\x8b", 0, "it is a compressed archive"),
     (b"\x00\x00\x00\x0cjP  ", 0, "it is a JPEG 2000 picture"),
     (b"\xff\x0a", 0, "it is a JPEG XL picture"),
+    (b"AVI ", 8, "it is a film clip and no picture"),
+    (b"\x1a\x45\xdf\xa3", 0, "it is a film clip and no picture"),
+    # Brands of ISO/IEC 14496-12 and 14496-14, and of the format that they came from; RAW files have brands of their own.
+    *((b"ftyp" + brand, 4, "it is a film clip and no picture") for brand in (b"iso", b"mp4", b"avc1", b"qt  ", b"3gp")),
 )
 
 

@@ -49,7 +49,8 @@ _MODERN_PIXELS_PER_BYTE = 8000
 _HEAD = 4096
 _UNPACKED = (1, 5, 8, 32773, 32946)  # plain, LZW, deflate, packed runs, deflate by its older number
 _SMALL_TILE = 1024 * 1024  # pixels
-_CFA, _LINEAR_RAW, _SEPARATED, _PALETTE, _RGB, _BLACK_IS_ZERO = 32803, 34892, 5, 3, 2, 1
+_CFA, _LINEAR_RAW, _SEPARATED, _PALETTE, _RGB, _BLACK_IS_ZERO, _WHITE_IS_ZERO = 32803, 34892, 5, 3, 2, 1, 0
+_PHOTOMETRIC = 262
 _ICC = 34675
 _NEARLY_LINEAR = 1e-3
 # Cameras write 72 to 350 dots to the inch, whatever they took; film is scanned at 1200 and more.
@@ -375,7 +376,9 @@ def _dots_per_inch(page: Any) -> float | None:
 
 
 def _photometric(page: Any) -> int:
-    return int(getattr(page, "photometric", -1) or 0)
+    """As the page states it; -1 where it does not: what is white would be guessed then."""
+    stated = page.tags.get(_PHOTOMETRIC)
+    return -1 if stated is None else int(stated.value)
 
 
 def _check_tiff(page: Any, name: str) -> None:
@@ -388,9 +391,10 @@ def _check_tiff(page: Any, name: str) -> None:
         )
     if photometric == _PALETTE:
         raise InputError("the TIFF has a palette of colours", where=name, remedy=READABLE)
-    if photometric not in (_RGB, _BLACK_IS_ZERO):
+    negative = photometric == _WHITE_IS_ZERO and page.dtype is not None and page.dtype.kind == "u"
+    if photometric not in (_RGB, _BLACK_IS_ZERO) and not negative:
         raise InputError("the TIFF stores its colours in a way that is not read here", where=name, remedy=READABLE)
-    if page.dtype is None or page.dtype.name not in ("uint8", "uint16", "float32", "float16"):
+    if page.dtype is None or page.dtype.name not in ("uint8", "uint16", "float64", "float32", "float16"):
         raise InputError("the TIFF has an unusual kind of number for its pixels", where=name, remedy=READABLE)
     if page.samplesperpixel > 4 or page.imagedepth > 1:
         raise InputError("the TIFF has more channels than a picture", where=name, remedy=READABLE)
@@ -419,8 +423,11 @@ def _tiff_codes(page: Any, file: _File, name: str) -> np.ndarray:
         codes = page.asarray()
     if codes.ndim == 3 and page.planarconfig == 2 and codes.shape[0] <= 4:
         codes = np.moveaxis(codes, 0, -1)
-    if codes.dtype.name == "float16":
+    if codes.dtype.name in ("float16", "float64"):
         codes = codes.astype(np.float32)
+    if _photometric(page) == _WHITE_IS_ZERO:
+        # Full code is black: the same light, counted from the other end.
+        codes = np.iinfo(codes.dtype).max - codes
     if codes.dtype.kind == "f" and not np.isfinite(codes).all():
         raise InputError("the TIFF holds values that are not numbers", where=name, remedy="save it again")
     return codes
@@ -443,14 +450,17 @@ def _load_raw(file: _File, name: str) -> Picture:
             codes, black, white = _layers(raw)
         else:
             pattern = raw.raw_pattern
-            if pattern is None or pattern.shape != (2, 2) or not set(np.ravel(pattern).tolist()) <= {0, 1, 2, 3}:
+            if pattern is not None and pattern.shape == (1, 1):
+                codes, black, white = _bare_sites(raw)
+            elif pattern is None or pattern.shape != (2, 2) or not set(np.ravel(pattern).tolist()) <= {0, 1, 2, 3}:
                 kind = "no pattern" if pattern is None else f"a colour pattern of {len(pattern)} by {len(pattern[0])}"
                 raise InputError(
                     f"the sensor of this RAW file has {kind}, and only 2 by 2 is read here",
                     where=name,
                     remedy="convert it to a linear 16-bit TIFF",
                 )
-            codes, black, white = _sites(raw, name)
+            else:
+                codes, black, white = _sites(raw, name)
     if white <= max(black) + _FEWEST_LEVELS:
         raise InputError(
             f"the RAW file says that white is {white:.0f} and black {max(black):.0f}, which leaves no light between",
@@ -476,6 +486,15 @@ def _layers(raw: Any) -> tuple[NDArray[np.uint16], tuple[float, ...], float]:
     channels = _CHANNELS if raw.num_colors >= _CHANNELS else 1
     levels = tuple(float(v) for v in raw.black_level_per_channel[:channels])
     return np.array(image[..., :channels], dtype=np.uint16), levels, float(raw.white_level)
+
+
+def _bare_sites(raw: Any) -> tuple[NDArray[np.uint16], tuple[float, ...], float]:
+    """A sensor without colour filters: one value at every pixel."""
+    return (
+        np.array(raw.raw_image_visible, dtype=np.uint16),
+        (float(raw.black_level_per_channel[0]),),
+        float(raw.white_level),
+    )
 
 
 def _sites(raw: Any, name: str) -> tuple[np.ndarray, tuple[float, ...], float]:
