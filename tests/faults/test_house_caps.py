@@ -6,7 +6,7 @@ import pytest
 
 from obverse.cli.main import run
 from obverse.foundation import InputError, TooLargeError, parse_json
-from obverse.foundation.documents import MOST_DIGITS, MOST_KEYS
+from obverse.foundation.plain_json import MOST_DIGITS, MOST_KEYS
 from obverse.store import open_store
 from obverse.web.guard import MOST_OBJECTS
 from obverse.workbench.exchange import take_in_notebook

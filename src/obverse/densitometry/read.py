@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from obverse.densitometry.alike import apart
-from obverse.densitometry.calibration import Calibration
 from obverse.densitometry.curve import Curve, curve_by_parts, known_curve, told
 from obverse.densitometry.light import LightOf, Views, Work, read_light
 from obverse.densitometry.reading import OpenPanel, OtherPlacing, PanelGlare, PatchReading, ReadPicture, StripReading
@@ -20,6 +20,9 @@ from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
 from obverse.imaging.patches import SURE_GAIN, Beside, Layout, PatchDoubt, all_seen, doubts, shifted
 from obverse.imaging.strip import Located, by_hand, given, locate
 from obverse.reference import number
+
+if TYPE_CHECKING:
+    from obverse.densitometry.calibration import Calibration
 
 MOST_PATCHES = 200  # of a strip: more than any wedge has
 # Shares of the whole, as somebody who waits is told: panel, patches, their light (and how far that goes), densities.

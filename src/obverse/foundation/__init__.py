@@ -1,16 +1,9 @@
 """Ground floor: errors, estimates, standings, cautions, documents. It imports nothing of the house."""
 
+from typing import TYPE_CHECKING
+
 from obverse.foundation.arrays import Array
 from obverse.foundation.cautions import Caution, Deferral, Level, open_and_folded
-from obverse.foundation.documents import (
-    Document,
-    JsonObject,
-    newest_version,
-    parse_json,
-    plain_complaint,
-    printable,
-    read_document,
-)
 from obverse.foundation.errors import (
     ConflictError,
     DeniedError,
@@ -27,6 +20,7 @@ from obverse.foundation.estimate import MAD_TO_SD, QUANTILES_90, Z90, Estimate
 from obverse.foundation.interval import Interval
 from obverse.foundation.numeric import MonotoneCubic, root_between
 from obverse.foundation.parsing import parse_number, regex, whole_number, with_point
+from obverse.foundation.plain_json import JsonObject, parse_json, printable
 from obverse.foundation.saying import SaidNumber, take_number
 from obverse.foundation.standing import Source, Standing
 from obverse.foundation.units import (
@@ -41,6 +35,19 @@ from obverse.foundation.units import (
     take_unit,
     unit_named,
 )
+
+if TYPE_CHECKING:
+    from obverse.foundation.documents import Document, newest_version, plain_complaint, read_document
+else:
+
+    def __getattr__(name: str) -> object:
+        """What checks documents, loaded when it is first asked for: that takes as long as a strip to read, which needs none of it."""
+        if name not in ("Document", "newest_version", "plain_complaint", "read_document"):
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+        from obverse.foundation import documents
+
+        return getattr(documents, name)
+
 
 __all__ = [
     "MAD_TO_SD",

@@ -6,16 +6,19 @@ import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from obverse.capture import load_picture
 from obverse.capture.bracket import load_bracket
 from obverse.capture.report import Report, write_report
-from obverse.densitometry import Calibration, StripReading, calibrate, read_strip
+from obverse.densitometry import StripReading, read_strip
 from obverse.diagnosis import FaultFinding, diagnose_picture, not_looked_for
-from obverse.foundation import JsonObject, parse_json, read_document
+from obverse.foundation import JsonObject, parse_json
 from obverse.imaging import Picture
 from obverse.imaging.finding import NoStripError
+
+if TYPE_CHECKING:
+    from obverse.densitometry import Calibration
 
 __all__ = [
     "FaultFinding",
@@ -133,6 +136,9 @@ class StripFiles:
         """
         known = None
         if calibration is not None:
+            from obverse.densitometry import Calibration
+            from obverse.foundation import read_document
+
             where = calibration.name
             known = read_document(Calibration, parse_json(calibration.read_bytes(), where=where), where=where)
         return asked.of(self.pictures, load_picture(panel) if panel else None, known, progress)
@@ -160,6 +166,8 @@ def _mark(file: Path) -> str:
 
 def calibration_of(reading: StripReading, known: Sequence[float]) -> Calibration:
     """Camera density tied to the known densities of a step tablet, by those of its steps that were not clipped."""
+    from obverse.densitometry import calibrate
+
     good = [patch for patch in reading.patches if not patch.clipped]
     return calibrate(
         [patch.density.value for patch in good],
