@@ -77,6 +77,11 @@ def test_readings_can_be_written_into_a_waiting_trial(client, workbench, film):
     assert "strip 4" == waiting["name"]
     ok(client.post("/api/light-table/attach", json={"film": film, "trial": waiting["id"], "patches": PATCHES}))
     assert 5 == len(workbench.notebook.series(film).trials[3].steps)
+    # The other device looked at it while it waited: what was read meanwhile is not replaced without a word.
+    late = {"film": film, "trial": waiting["id"], "patches": PATCHES[:4], "revision": 1}
+    answer = client.post("/api/light-table/attach", json=late)
+    assert 409 == answer.status_code and "'strip 4' was changed meanwhile" == answer.json()["what"]
+    assert 5 == len(workbench.notebook.series(film).trials[3].steps)
 
 
 def test_the_pages_open(client, film, workbench):

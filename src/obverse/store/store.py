@@ -885,7 +885,10 @@ def _called(kind: str, id: str, body: Mapping[str, Any]) -> str:
     words = next((CALLED[key] for key in (body.get("what"), kind, id) if key in CALLED), kind)
     if kind == "setting":
         return f"the {words}"
-    return f"the {words} {body.get('name') or id!r}"
+    # A strip is called by the name that it has on the page of its film, which is its id there.
+    inner = body.get(kind)
+    name = str(body.get("name") or (inner.get("id") if isinstance(inner, Mapping) else "") or id)
+    return repr(name) if name.startswith(words) else f"the {words} {name!r}"
 
 
 def _not_found(kind: str, id: str) -> NotFoundError:

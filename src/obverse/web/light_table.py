@@ -77,6 +77,9 @@ class Attach(Document):
     picture: str = Field(default="", max_length=120)
     exposed: Exposed = "unstated"
     anyway: bool = Field(default=False, description="though it is another person's strip, and was read before")
+    revision: int | None = Field(
+        default=None, ge=1, description="of the trial as it was looked at; absent: whatever it is"
+    )
 
 
 class Bracket(Document):
@@ -107,7 +110,12 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
             "aim": series.aim.model_dump(mode="json"),
             "controls": list(series.controls),
             "trials": [
-                {"id": one.id, "name": one.thing.trial.id, "read": bool(one.thing.trial.steps)}
+                {
+                    "id": one.id,
+                    "name": one.thing.trial.id,
+                    "read": bool(one.thing.trial.steps),
+                    "revision": one.revision,
+                }
                 for one in bench.notebook.trials(kept.id)
             ],
         }
@@ -228,7 +236,7 @@ def attach(request: Request, body: Attach) -> JsonObject:
         waits = not notebook.trial(body.trial).thing.trial.steps
         signed = by_another(request, body.trial, anyway=body.anyway or waits)
         read = {"steps": steps, "exposed": body.exposed, "reading": body.reading, "picture": body.picture}
-        kept = notebook.change_trial(body.trial, {**read, **signed})
+        kept = notebook.change_trial(body.trial, {**read, **signed}, expected_revision=body.revision)
     else:
         kept = notebook.add_trial(
             body.film,

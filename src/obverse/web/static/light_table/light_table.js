@@ -2,7 +2,7 @@
 
 import { CurveFigure } from "/static/house/curve.js";
 import { numberIn, whenSent } from "/static/house/forms.js";
-import { another, attempt, island, post, tell, toast, toneStrip, withPoint } from "/static/house/house.js";
+import { another, attempt, island, post, tell, toast, toneStrip, tooLate, withPoint } from "/static/house/house.js";
 import { faultCard, cautionLine, numberTiles } from "/static/light_table/told.js";
 
 const STOP = Math.log10(2);
@@ -142,7 +142,7 @@ async function take(text, name, how = {}) {
     if (!read.patches.length) return;
     source = "list";
     fill(read.patches);
-    toast(`${read.patches.length} readings from ${name}.`);
+    toast(`${read.patches.length === 1 ? "1 reading" : `${read.patches.length} readings`} from ${name}.`);
   });
 }
 
@@ -245,7 +245,12 @@ $("attach")?.addEventListener("click", () => attempt(async () => {
   const reading = laid.reading || (await post("/api/light-table/reading", { name: `${chosen.name}, strip`, source, patches: given })).id;
   const isNew = $("trial").value === "new";
   const controls = isNew ? Object.fromEntries(chosen.controls.map((name) => [name, parse($(`c-${name}`).value)])) : {};
-  const kept = await another((anyway) => post("/api/light-table/attach", { film: chosen.id, trial: isNew ? "" : $("trial").value, controls, patches: given, reading, picture: laid.picture, exposed: $("exposed").value, anyway }));
+  const into = isNew ? undefined : chosen.trials.find((one) => one.id === $("trial").value);
+  const kept = await another((anyway) => post("/api/light-table/attach", { film: chosen.id, trial: into?.id ?? "", revision: into?.revision, controls, patches: given, reading, picture: laid.picture, exposed: $("exposed").value, anyway })).catch((error) => {
+    if (error.status !== 409 || !error.document.revision) throw error;
+    into.revision = error.document.revision;
+    throw tooLate(error);
+  });
   if (kept) location.assign(`/notebook/${encodeURIComponent(kept.film)}#trials`);
 }));
 
