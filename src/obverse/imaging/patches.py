@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from types import EllipsisType
 from typing import Any
 
@@ -345,9 +346,10 @@ class _Work:
         )
         rough = list(self.known[tried].elsewhere(tried.index(usual), self.count, firsts, lasts))
         least = min((cost for *_, cost, _ in rough), default=0.0)
-        for j, k, cost, placed in rough:
+        for j, k, cost, found in rough:
             if cost - least > _ROUGHLY:
                 continue
+            placed = found()
             held = {1: firsts[j], self.count - 1: lasts[k]}
             cost, moved = min(
                 (self.finer(placed, length, held) for length in (usual, median(np.diff(placed)))),
@@ -806,8 +808,8 @@ class _Costs:
 
     def elsewhere(
         self, which: int, count: int, firsts: Sequence[tuple[float, float]], lasts: Sequence[tuple[float, float]]
-    ) -> Iterator[tuple[int, int, float, NDArray[np.int64]]]:
-        """The same where the first patch ends, and the last begins, between samples; with the numbers of both stretches, and the cost."""
+    ) -> Iterator[tuple[int, int, float, Callable[[], NDArray[np.int64]]]]:
+        """The cost where the first patch ends, and the last begins, between samples; with the numbers of both stretches, and what finds those samples."""
         ends = self.grid.ends
         for j, (low, high) in enumerate(firsts):
             totals = self._ended(which, count, (ends > low) & (ends < high))
@@ -816,7 +818,7 @@ class _Costs:
                 outside = np.where((ends > least) & (ends < most), 0.0, np.inf).astype(self.grid.kind)
                 within = whole + self.grid.at_start(outside, np.inf)
                 if np.isfinite(within).any():
-                    yield j, k, float(within.min()), self._boundaries(which, totals, within)
+                    yield j, k, float(within.min()), partial(self._boundaries, which, totals, within)
 
     def _ended(self, which: int, count: int, ends: NDArray[np.bool_]) -> list[_Rough]:
         """The least cost up to each boundary before each patch, two or more, where the first one ends at one of some boundaries."""
