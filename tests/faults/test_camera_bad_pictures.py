@@ -363,6 +363,8 @@ def test_the_command_says_one_sentence_and_leaves_with_2(tmp_path, capsys):
         said.err
         == "strip.tif: this is text, not a picture; give a linear 16-bit TIFF, a camera RAW file, or a JPEG, PNG, HEIC or AVIF picture.\n"
     )
+    assert run(["read", str(tmp_path), "--patches", "5"]) == 2
+    assert capsys.readouterr().err.endswith("it is a folder; name the pictures in it.\n")
     good = tmp_path / "good.tif"
     good.write_bytes(save_tiff(np.zeros((50, 60, 3), np.uint16)))
     assert run(["read", str(good), "--patches", "5", "--corners", "1,2,3"]) == 2

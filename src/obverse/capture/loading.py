@@ -118,6 +118,8 @@ def load_picture(source: str | Path | bytes, *, name: str = "") -> Picture:
     else:
         path = Path(source)
         file, name = _File(path), name or path.name
+        if path.is_dir():
+            raise InputError("it is a folder", where=name, remedy="name the pictures in it")
         if not path.is_file():
             raise InputError("there is no such file", where=name, remedy="check the name")
     size = file.size()

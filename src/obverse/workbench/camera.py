@@ -115,7 +115,9 @@ class Camera(Place):
                 f"{len(data)} bytes came for {width} by {height} pixels", where="frames", remedy="take them again"
             )
         codes = np.frombuffer(data, "<u2").reshape(height, width, RGB).astype(np.uint16)
-        return self.add(save_deep_png(codes, exposure_s=exposure_s), f"live {self._clock.now():%H.%M.%S}.png")
+        # Those of one bracket come within a second, and are told apart by their exposure.
+        time = f", {1000 * exposure_s:.3g} ms" if exposure_s else ""
+        return self.add(save_deep_png(codes, exposure_s=exposure_s), f"live {self._clock.now():%H.%M.%S}{time}.png")
 
     def look(self, data: bytes, patches: int) -> JsonObject:
         """Where the strip lies in a frame; `found` is false where none is seen, and nothing is kept."""
