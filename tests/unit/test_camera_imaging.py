@@ -20,6 +20,7 @@ from obverse.imaging.picture import HALVES
 from obverse.imaging.response import response_of_bracket
 from obverse.imaging.sampling import grain_contrast, strip_grid
 from obverse.imaging.statistics import biweight, median, medians_of, middles
+from obverse.imaging.strip import Located
 from obverse.imaging.warp import Warp
 
 
@@ -714,3 +715,16 @@ def test_film_left_out_that_is_no_border_is_a_patch():
     seen = replace(profile, density=np.where(near, 2.2, profile.density), border=None)
     best, _ = weighed(place_patches(seen, 9))
     assert best.edges[:-1] == pytest.approx(edges[:-2], abs=0.02)
+
+
+def test_a_row_in_a_window_that_shows_half_its_steps_is_doubted_and_one_on_the_panel_is_not():
+    profile, _ = along_a_strip([0.5] * 5)
+    shape = Warp(np.array([[0.0, 0], [60, 0], [60, 10], [0, 10]]))
+    for masked, seen, codes in (
+        (True, 2, ["patches.faint"]),
+        (True, 3, []),
+        (False, 2, []),
+        (False, 1, ["patches.faint"]),
+    ):
+        row = Located(shape, replace(patches.even_layout(5), seen=seen), profile, masked)
+        assert [c.code for c in read._doubted(row, 5, (), (), 1.0, settled=False)] == codes

@@ -32,7 +32,8 @@ _ASKED_ALONG, _ASKED_ACROSS = np.array([-0.25, 0.25, 0.25, -0.25]), np.array([0.
 _BRIGHT = 0.3  # of the blocks of a patch that are read in the brightest picture
 _CUT, _FEWEST_PAIRS, _MOST_LIKENESS = 3, 30, 0.8  # standard deviations; neighbours; and how alike they may be
 _LEAST_PANEL = 0.15  # share of the bands beside the strip
-_FEW_STEPS = 0.4  # of the boundaries between patches
+# Of the boundaries between patches; and through windows, which may show a part of the row only and cut frames from each other.
+_FEW_STEPS, _FEW_IN_WINDOWS = 0.4, 0.6
 # Other placings that are offered: those that are not clearly dearer. On pictures by other hands nearly every wrong placing had one
 # so near, and of the right ones one in four.
 _MOST_BESIDE = 3
@@ -377,7 +378,7 @@ def _doubted(
             "look whether each number lies on its patch."
         )
         said.append(Caution("patches.count", words, Level.CAUTION, where="patches"))
-    elif located.layout.seen < _FEW_STEPS * (patches - 1):
+    elif located.layout.seen < (_FEW_IN_WINDOWS if located.masked else _FEW_STEPS) * (patches - 1):
         words = (
             f"Where one patch gives way to the next a step can be seen at {located.layout.seen} of {patches - 1} places; look whether this is the strip and each "
             "number lies on its patch, or give the corners."
