@@ -202,6 +202,9 @@ class SkoptGp(Opponent):
 class BotorchNei(Opponent):
     """BoTorch: single-task Gaussian process, noisy expected improvement (log)."""
 
+    # Samples of the belief, restarts of the search and points it starts from.
+    samples, restarts, raw = 64, 4, 64
+
     def ask(self) -> Controls:
         if not self.told:
             return self.start()
@@ -225,11 +228,17 @@ class BotorchNei(Opponent):
             model = SingleTaskGP(x, y, outcome_transform=Standardize(m=1))
             fit_gpytorch_mll(ExactMarginalLogLikelihood(model.likelihood, model))
             acquisition = qLogNoisyExpectedImprovement(
-                model, x, sampler=SobolQMCNormalSampler(torch.Size([64])), prune_baseline=True
+                model, x, sampler=SobolQMCNormalSampler(torch.Size([self.samples])), prune_baseline=True
             )
             bounds = torch.stack([torch.zeros(x.shape[1]), torch.ones(x.shape[1])]).double()
-            found, _ = optimize_acqf(acquisition, bounds=bounds, q=1, num_restarts=4, raw_samples=64)
+            found, _ = optimize_acqf(acquisition, bounds=bounds, q=1, num_restarts=self.restarts, raw_samples=self.raw)
         return self.at(found[0].numpy())
+
+
+class BotorchUsual(BotorchNei):
+    """The same with the restarts and starting points that its documentation uses, and its own number of samples."""
+
+    samples, restarts, raw = 512, 10, 512
 
 
 OPPONENTS: dict[str, tuple[Callable[..., Opponent], str]] = {

@@ -252,6 +252,8 @@ def _lent(series: Series, elsewhere: Sequence[OtherDarkroom], own: tuple[Trial, 
 
     Densities count from the base: where it was measured there and here, the zero of the other panel goes with it.
     """
+    if not elsewhere:
+        return []
     seen = {content_mark(trial) for trial in own}
     found = []
     for k, darkroom in enumerate(elsewhere):
