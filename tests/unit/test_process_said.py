@@ -63,7 +63,7 @@ def test_a_bare_number_takes_the_unit_of_its_field():
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "has no amount"),
+        ("", "no amount was written"),
         ("some developer", "has no amount"),
         ("-5 mL", "less than nothing"),
         ("10-5 mL", "runs backwards"),

@@ -209,7 +209,8 @@ def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[_A
     if taken is None:
         before = _FILLING.match(text)
         if before is None:
-            raise InputError(f"{text.strip()!r} has no amount", where=where, remedy=_WRITE_AMOUNT)
+            what = f"{text.strip()!r} has no amount" if text.strip() else "no amount was written"
+            raise InputError(what, where=where, remedy=_WRITE_AMOUNT)
         amount = Interval.exact(1.0)
     else:
         amount, rest = taken[0].interval, taken[1]
