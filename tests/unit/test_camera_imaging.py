@@ -179,7 +179,7 @@ def test_a_picture_that_names_no_maker_may_have_the_glare_of_either():
     # The likelier any darkness is, the likelier nearly all that the darkest part shows is glare.
     part, half, whole = (glare_over_strip(0.01, replace(PRIOR, any_darkness=one)).glare for one in (0.0, 0.5, 1.0))
     assert part.value < half.value < whole.value
-    assert part.high90 < half.high90 and whole.high90 > 0.94 * 0.01
+    assert part.high90 < half.high90 and whole.high90 > 0.88 * 0.01
 
 
 @pytest.mark.parametrize("exponent", [0.3, 0.5, 0.8])
