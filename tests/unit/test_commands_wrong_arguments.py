@@ -33,6 +33,11 @@ LONG = "a" * 300
         (("mix", "ammonia_bath", "--volume", "500", "--does", "fix"), "--does: a formula says itself what it does; "),
         (("mix", "ammonia_bath", "--volume", "500", "--choose", "gold=x"), "has no 'gold'; it has ammonia"),
         (("process", "new", LONG), "name: it is too long: at most 160 signs; choose a shorter one."),
+        (
+            ("air", "--room-m3", "6", "--time-min", "1000000"),
+            "'1000000' is out of reach; give a number that is 10080 or less.",
+        ),
+        (("air", "--room-m3", "6", "--ammonia-mol-per-l", "100"), "give a number that is 18.5 or less."),
         (("seen", "a.tif", "--corners", "1"), "--corners: 8 numbers are needed, not 1; give one for each."),
     ],
 )
@@ -54,3 +59,10 @@ def test_a_name_too_long_for_any_bottle_is_an_unknown_one(tmp_path, monkeypatch,
     monkeypatch.setenv("OBVERSE_HOME", str(tmp_path))
     assert run(["check", LONG, "water"]) == 0
     assert "Nothing is known here of" in capsys.readouterr().out
+
+
+def test_much_ammonia_in_the_air_is_told_in_plain_figures(capsys):
+    assert run(["air", "--room-m3", "6", "--ammonia-mol-per-l", "5", "--surface-m2", "0,3"]) == 0
+    assert (
+        "Mean of the room: 2900 ppm, 970 to 8700\nNear the bath: 7100 ppm, 2400 to 21000\n" in capsys.readouterr().out
+    )

@@ -56,7 +56,7 @@ def test_one_strip_was_read_from_simulated_pictures_and_says_so(filled):
     read = [row["density"] for row in picture["reading"]["patches"] if not row["clipped"]]
     assert [step["density"] for step in steps] == read and len(read) >= 19
     # Near the end of what a picture can show, stray light is the doubt.
-    assert max(read) > 2.8 and all(step["density_sd"] < (0.06 if step["density"] < 2.7 else 0.15) for step in steps)
+    assert max(read) > 2.8 and all(step["density_sd"] < (0.08 if step["density"] < 2.7 else 0.15) for step in steps)
 
 
 def test_the_story_has_six_strips_none_of_them_in_the_aim_and_a_next_one_that_is(filled):

@@ -185,7 +185,10 @@ def _number(text: str | float, *, option: str, whole: bool, least: float | None,
     if whole and not number.is_integer():
         raise typer.BadParameter(f"{text!r} is not a whole number; write it like {example}.", param_hint=option)
     if (least is not None and number < least) or (most is not None and number > most):
-        bounds = f"{least:g} or more" if most is None else f"between {least:g} and {most:g}"
+        if most is None:
+            bounds = f"{least:g} or more"
+        else:
+            bounds = f"{most:g} or less" if least is None else f"between {least:g} and {most:g}"
         raise typer.BadParameter(f"{text!r} is out of reach; give a number that is {bounds}.", param_hint=option)
     return int(number) if whole else number
 

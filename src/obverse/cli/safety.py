@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 # A bath that is poured and mixed stands open about so long.
 OPEN_MIN = 5.0
+# The strongest ammonia that is sold (35 % w/w, from memory), and what no home has more of (our judgement): changes of air an hour, open
+# surface, a week.
+MOST_AMMONIA_MOL_PER_L, MOST_CHANGES, MOST_SURFACE_M2, MOST_TIME_MIN = 18.5, 1000.0, 10.0, 10_080.0
 R = TypeVar("R")
 
 
@@ -174,15 +177,17 @@ def air(
         ),
     ],
     changes: Annotated[
-        float, typer.Option("--changes", help="Fresh air changes an hour: 0.5 closed, 4 to 10 with a fan.")
+        float,
+        typer.Option("--changes", max=MOST_CHANGES, help="Fresh air changes an hour: 0.5 closed, 4 to 10 with a fan."),
     ] = 0.5,
     ammonia_mol_per_l: Annotated[
-        float, typer.Option("--ammonia-mol-per-l", help="Strength of the open ammonia bath.")
+        float,
+        typer.Option("--ammonia-mol-per-l", max=MOST_AMMONIA_MOL_PER_L, help="Strength of the open ammonia bath."),
     ] = 0.5,
     surface_m2: Annotated[
-        float, typer.Option("--surface-m2", help="Open surface: 0.01 for a tank, 0.03 for a tray.")
+        float, typer.Option("--surface-m2", max=MOST_SURFACE_M2, help="Open surface: 0.01 for a tank, 0.03 for a tray.")
     ] = 0.01,
-    time_min: Annotated[float, typer.Option("--time-min", help="How long it is open.")] = OPEN_MIN,
+    time_min: Annotated[float, typer.Option("--time-min", max=MOST_TIME_MIN, help="How long it is open.")] = OPEN_MIN,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Ammonia in the air beside an open bath: an estimate on the high side, never a promise.
@@ -198,7 +203,8 @@ def air(
         typer.echo(json_text(found.document()))
         return
     for name, (low, likely, high) in (("Mean of the room", found.ppm_room), ("Near the bath", found.ppm_near)):
-        tell(f"{name}: {likely:.2g} ppm, {low:.2g} to {high:.2g}")
+        middle, least, most = (f"{float(f'{ppm:.2g}'):g}" for ppm in (likely, low, high))
+        tell(f"{name}: {middle} ppm, {least} to {most}")
     for limit in found.limits:
         tell(f"  {limit.name:12} {limit.ppm:5g} ppm, {limit.meant_for}{': may be passed' if limit.passed else ''}")
     for caution in found.cautions:
