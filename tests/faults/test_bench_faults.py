@@ -105,7 +105,7 @@ def test_choice_and_control_by_option(say):
     ("document", "words"),
     [
         ("not json", "not JSON"),
-        ("[1, 2", "not JSON"),
+        ("[1, 2", "it breaks off before its end"),
         ('{"name": NaN}', "NaN"),
         ([], "an object with named fields"),
         ({**GOOD, "components": []}, "at least one component"),

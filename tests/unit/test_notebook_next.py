@@ -77,7 +77,7 @@ def test_the_command_speaks(series, tmp_path, capsys):
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("{", "not JSON"),
+        ("{", "it breaks off before its end"),
         ('{"format": "obverse-series"}', "version"),
         (
             '{"format": "obverse-series", "version": 1, "film": {"name": "x", "box_speed": 100}, "controls": {"magic": {"low": 0, "high": 1, "step": 1}}}',

@@ -8,7 +8,7 @@ import re
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Annotated, Any, get_args
+from typing import Annotated, Any, NamedTuple, get_args
 
 import typer
 
@@ -134,6 +134,14 @@ def ask_before_replacing(path: Path, *, force: bool) -> None:
     )
 
 
+class _Typed(NamedTuple):
+    """An argument as a person sees it, its parameter, and what stands there where nothing is typed."""
+
+    shown: str
+    parameter: str
+    unsaid: object
+
+
 def as_typed(command: Callable[..., Any]) -> Callable[..., Any]:
     """The same command, whose numbers may be written as everywhere in the house, and which complains of what was typed.
 
@@ -146,12 +154,14 @@ def as_typed(command: Callable[..., Any]) -> Callable[..., Any]:
             return command(*given, **named)
         except InputError as error:
             field = re.match(r"(?:\w+\[\d+\]\.)?(\w+): ", error.what)
-            if field and (option := options.get(_FIELDS_OF.get(field[1], field[1]))):
-                error.where, error.what = option, error.what[field.end() :]
+            option = options.get(_FIELDS_OF.get(field[1], field[1])) if field else None
+            # What nobody typed stood in a document, which has its own name.
+            if field and option and named.get(option.parameter) not in (None, option.unsaid):
+                error.where, error.what = option.shown, error.what[field.end() :]
             raise
 
     signature = inspect.signature(command, eval_str=True)
-    options: dict[str, str] = {}
+    options: dict[str, _Typed] = {}
     for parameter in signature.parameters.values():
         kind, *said = get_args(parameter.annotation) if hasattr(parameter.annotation, "__metadata__") else (None,)
         kinds = {kind, *get_args(kind)}
@@ -163,7 +173,8 @@ def as_typed(command: Callable[..., Any]) -> Callable[..., Any]:
         declared = [name for name in names if isinstance(name, str) and name.startswith("--")]
         option = parameter.name if is_argument else declared[0] if declared else f"--{parameter.name.replace('_', '-')}"
         shown = said[0].metavar.strip("[]") if is_argument and said[0].metavar else option
-        options[parameter.name] = options[option.lstrip("-").replace("-", "_")] = shown
+        field_of = _Typed(shown, parameter.name, parameter.default)
+        options[parameter.name] = options[option.lstrip("-").replace("-", "_")] = field_of
         if kinds & {int, float}:
             # A parser of one's own has no type to be shown in the help.
             said[0].metavar = said[0].metavar or ("WHOLE NUMBER" if int in kinds else "NUMBER")
