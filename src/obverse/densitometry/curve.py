@@ -35,7 +35,7 @@ class Curve:
     scale : (float, float)
         Factors, below and above 1, by which all densities may be wrong alike.
     free : bool
-        Nothing is known but that a camera chose it: a shoulder may hide up to two thirds of a small density, and the
+        Nothing is known but that a camera chose it: a shoulder may hide up to three quarters of a small density, and the
         contrast may be off by a third either way.
     flattened : float
         By how much more the contrast may have been lessened, 1 and more: what is dark over a large part was brightened.

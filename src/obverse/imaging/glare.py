@@ -9,9 +9,9 @@ import numpy as np
 from obverse.foundation import QUANTILES_90, Estimate
 
 _LEVELS = 240  # of glare that are weighed
-# What habit and the darkest part leave of the glare, 90 %: pictures by three other hands had hardly ever more, and hardly any lens had
-# less than such a part of the mean.
-_HABIT_ENDS, _CLEAN = (0.05, 0.78), 0.2
+# What habit and the darkest part leave of the glare, 90 %: pictures by three other hands had hardly ever more, and hardly any lens or
+# scanner of four had less than such a part of the mean.
+_HABIT_ENDS, _CLEAN = (0.05, 0.78), 0.1
 _FARTHEST = 4.0  # spreads above a typical one, beyond which no glare is weighed
 _DARKEST_FILM = 6e-4  # what the densest film lets through, density 3.2
 _LAWLESS = 1 / 3  # how likely a film's grain does not follow the law: of nine brackets by another hand three did not
