@@ -66,3 +66,17 @@ def test_much_ammonia_in_the_air_is_told_in_plain_figures(capsys):
     assert (
         "Mean of the room: 2900 ppm, 970 to 8700\nNear the bath: 7100 ppm, 2400 to 21000\n" in capsys.readouterr().out
     )
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("a\nb.csv", "a\N{REPLACEMENT CHARACTER}b.csv"),
+        (" x .csv ", "x .csv"),
+        ("\u202eexe.csv", "\N{REPLACEMENT CHARACTER}exe.csv"),
+    ],
+)
+def test_a_file_name_of_odd_signs_is_told_in_one_line(typed, told, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert run(["list", typed]) == 2
+    assert capsys.readouterr().err == f"{told}: there is no such file; check the name.\n"

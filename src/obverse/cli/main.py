@@ -18,7 +18,7 @@ from obverse.cli import bench, camera, house, light_table, notebook, pool, proce
 from obverse.cli.arguments import as_typed, with_home
 from obverse.cli.darkroom import one_opening
 from obverse.cli.telling import one_call, refusal_told, with_units
-from obverse.foundation import ObverseError, printable
+from obverse.foundation import ObverseError, on_one_line
 from obverse.system import let_everything_be_said
 
 if TYPE_CHECKING:
@@ -188,7 +188,7 @@ def _complaint_words(error: typer.BadParameter) -> str:
 
 
 def _os_words(error: OSError) -> str:
-    name = printable(str(error.filename or "")).strip()
+    name = on_one_line(str(error.filename or "")).strip()
     shown = name if len(name) <= MOST_SIGNS_OF_A_NAME else f"{name[:MOST_SIGNS_OF_A_NAME]}..."
     place = f"{shown}: " if shown else ""
     words = {

@@ -14,6 +14,7 @@ from obverse.foundation.errors import (
     TooLargeError,
     UnlikelyError,
     UnsafeError,
+    on_one_line,
     together,
 )
 from obverse.foundation.estimate import MAD_TO_SD, QUANTILES_90, Z90, Estimate
@@ -83,6 +84,7 @@ __all__ = [
     "clock_span",
     "figures",
     "newest_version",
+    "on_one_line",
     "open_and_folded",
     "parse_json",
     "parse_number",

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 
-def printable(text: str) -> str:
+def on_one_line(text: str) -> str:
     """The text on one line, with a mark in place of every sign that cannot be printed."""
     return (
         text
@@ -44,9 +44,9 @@ class ObverseError(Exception):
 
     def __init__(self, what: str, *, where: str = "", remedy: str = ""):
         # What is told may hold what somebody sent; a terminal must not take it for an order.
-        self.what = printable(what)
-        self.where = printable(where)
-        self.remedy = printable(remedy)
+        self.what = on_one_line(what)
+        self.where = on_one_line(where)
+        self.remedy = on_one_line(remedy)
         super().__init__(self.sentence)
 
     @property
