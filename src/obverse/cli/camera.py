@@ -92,7 +92,7 @@ def register(app: typer.Typer) -> None:
         Example: obverse read strip-short.tif strip-long.tif --patches 21 --json
         """
         from obverse.foundation import InputError
-        from obverse.workbench.strip_files import NoStripError, ReadAsked, StripFiles, calibration_of, report_of
+        from obverse.workbench.strip_files import NoStripError, ReadAsked, StripFiles, calibration_of, write_report
 
         strip = None
         try:
@@ -114,7 +114,7 @@ def register(app: typer.Typer) -> None:
                 typer.echo(laid_by_hand(strip), err=True)
             if report and all(file.is_file() for file in pictures):
                 refused = {"patches": patches, "refused": error.sentence}
-                typer.echo(packed(report_of(pictures, report, refused)), err=True)
+                typer.echo(packed(write_report(report, pictures, refused)), err=True)
             raise
         if tablet:
             made = calibration_of(reading, numbers(tablet, "--tablet", patches))
@@ -126,7 +126,9 @@ def register(app: typer.Typer) -> None:
             return
         found = strip.with_faults(reading)
         if report:
-            typer.echo(packed(report_of(pictures, report, {"patches": patches, "reading": found.document()})), err=True)
+            typer.echo(
+                packed(write_report(report, pictures, {"patches": patches, "reading": found.document()})), err=True
+            )
         if as_json:
             typer.echo(json_text(found.document()))
             return

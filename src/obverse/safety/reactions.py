@@ -1283,8 +1283,8 @@ def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why:
 # a little hydrogen selenide there, borohydride a third of it (our judgement).
 _PK_SULFIDE, _AZIDE_PH, _FLUORIDE_PH, _SELENIDE_PH, _SELENIDE_SHARE, _SELENIDE_BY_HYDRIDE = 7.0, 6, 5, 5, 0.05, 0.3
 # Iron cyanides fall apart in hot or strong acid: moles told of, what counts as hot (bath and rise), how much strong acid, hot and
-# cold, and hot acid of pH 2 break; cyanides of each (from memory). Acid on six grams of them is told that has a third of a mole a
-# litre above the pH of stomach acid (our judgement).
+# cold, and hot acid of pH 2 break; cyanides of each (from memory). Told is six grams of them in acid that
+# gives a third of a mole in a litre before its pH is 1 (our judgement).
 _STRONG_ON_CYANIDE, _STRONG_PH, _IRON_CYANIDE_TOLD = 0.3, 1.0, 0.02
 _IRON_CYANIDE_MOL, _BREAKS_C, _BREAKS_K, _BROKEN_HOT, _CYANIDES = 0.002, 60, 50, 0.5, 6
 # Hypophosphite in lye so strong, as pH (our judgement).

@@ -29,7 +29,7 @@ __all__ = [
     "StripRead",
     "StripReading",
     "calibration_of",
-    "report_of",
+    "write_report",
 ]
 
 # Where corners are laid for a person to put right: the middle of a picture (shares of its width and height).
@@ -151,11 +151,6 @@ class StripFiles:
     def with_faults(self, reading: StripReading) -> StripRead:
         """A reading of these pictures with the faults that they show."""
         return StripRead.of(self.pictures, reading)
-
-
-def report_of(files: Sequence[Path], folder: Path, told: JsonObject) -> Report:
-    """Write a folder that somebody can be handed: the pictures without what is personal, and what is told of them."""
-    return write_report(folder, files, told)
 
 
 def _mark(file: Path) -> str:

@@ -94,11 +94,12 @@ def called(name: str, own: Mapping[str, Product], formulas: Mapping[str, Formula
         pass
     else:
         return Called(name, (name,), known=True, exact=True)
-    if _BURNS.fullmatch(plain.replace("_", " ")):
+    spoken = plain.replace("_", " ")
+    if _BURNS.fullmatch(spoken):
         return Called(name, ("flame",), known=True, exact=False)
-    if _DRAIN.fullmatch(plain.replace("_", " ")):
+    if _DRAIN.fullmatch(spoken):
         return Called(name, ("drain",), known=True, exact=False)
-    if worn := _used(plain.replace("_", " "), formulas):
+    if worn := _used(spoken, formulas):
         return Called(name, worn[:MOST_MEANINGS], known=True, exact=False)
     product = product_called(name.replace("_", " "), tuple(dict.fromkeys(own.values())))
     # One word may be a bottle of the household and the work of a bath: "bleach", "fixer".
@@ -121,9 +122,9 @@ def _name(given: Given) -> str:
     return known_names().get(given, as_matter(given).name) if isinstance(given, str) else as_matter(given).name
 
 
-def _used(plain: str, formulas: Mapping[str, Formula]) -> tuple[Given, ...]:
+def _used(spoken: str, formulas: Mapping[str, Formula]) -> tuple[Given, ...]:
     """Baths that "used fixer" or "spent permanganate bleach" may be, as the films have left them; none where nothing is said of use."""
-    said = set(re.findall(r"[a-z]+", plain))
+    said = set(re.findall(r"[a-z]+", spoken))
     if _WORN.isdisjoint(said):
         return ()
     rest = said - _WORN - (EMPTY - _WHICH)
