@@ -87,7 +87,7 @@ def home(tmp_path_factory) -> Path:
         (("where",), 0, ("scipy", "sqlalchemy")),
         (("check", "sodium_sulfide", "vinegar_5"), 3, ("scipy", "numpy")),
         (("recipe", "list"), 0, ("scipy", "numpy")),
-        (("next", "docs/teaching-film-a.json"), 0, ("sqlalchemy",)),
+        (("next", "docs/teaching-film-a.json"), 0, ("sqlalchemy", "scipy")),
     ],
     ids=lambda value: value[0] if isinstance(value, tuple) and value else str(value),
 )
@@ -96,7 +96,7 @@ def test_a_command_loads_only_what_it_uses(home, arguments, code, also):
     assert left == code
     assert sorted(modules & {*HEAVY, *also}) == []
     # The search finds what is loaded: only reckoning loads it.
-    assert ("scipy.linalg" in modules) == (arguments[0] == "next")
+    assert ("numpy.linalg" in modules) == (arguments[0] in ("next", "mix"))
     if arguments[0] in BUDGETS:
         tops = {name.split(".")[0] for name in modules} - sys.stdlib_module_names
         # Private helpers of compiled libraries, and of the way a tree is installed, are nobody's choice.

@@ -7,8 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.special import expit, ndtri
 
-from obverse.inference.evenly import even_normals
+from obverse.inference.evenly import even_normals, normal_quantile
 from obverse.inference.evidence import EyeGrade, gather
 from obverse.inference.fit import broad_prior, fit_film
 from obverse.inference.law import KNEE_MEAN, Law, Q
@@ -26,7 +27,7 @@ from obverse.model import (
     simulate_series,
     simulate_trial,
 )
-from obverse.model.curve import read_curve, settle
+from obverse.model.curve import logistic, read_curve, settle
 from obverse.model.parameters import INDEX
 from obverse.process import Aim, ControlVector, SeriesFilm, read_series
 from obverse.reference import number
@@ -35,6 +36,13 @@ USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_p
 RECIPES = ControlVector.of(
     [USUAL, USUAL | {"alkali_ml_per_l": 0.0}, USUAL | {"first_developer_time_min": 16.0, "temperature_c": 22.0}]
 ).values
+
+
+def test_what_is_not_loaded_for_its_time_is_what_the_library_has():
+    part = np.concatenate([np.linspace(1e-6, 1 - 1e-6, 101), [1e-12]])
+    np.testing.assert_allclose(normal_quantile(part), ndtri(part), rtol=1e-13, atol=1e-13)
+    eta = np.linspace(-40.0, 40.0, 81)
+    np.testing.assert_allclose(logistic(eta), expit(eta), atol=1e-15)
 
 
 @pytest.mark.parametrize("seed", [0, 1, 2])

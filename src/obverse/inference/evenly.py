@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import numpy as np
-from scipy.special import ndtri
 
 from obverse.foundation import Array
 
@@ -26,6 +27,13 @@ def evenly(count: int, dimensions: int) -> Array:
     return result
 
 
+def normal_quantile(probability: Array) -> Array:
+    """Normal numbers below which these parts lie; the library that has this for arrays takes longer to load than a strip to choose."""
+    each = map(NormalDist().inv_cdf, probability.ravel().tolist())
+    result: Array = np.fromiter(each, float, probability.size).reshape(probability.shape)
+    return result
+
+
 def even_normals(count: int, dimensions: int) -> Array:
     """Normal numbers (count, dimensions), evenly spread, of mean nought and with the identity as covariance.
 
@@ -38,7 +46,7 @@ def even_normals(count: int, dimensions: int) -> Array:
     -------
     (count, dimensions) array
     """
-    z = ndtri(evenly(count, dimensions))
+    z = normal_quantile(evenly(count, dimensions))
     z = z - z.mean(axis=0)
     result: Array = np.linalg.solve(np.linalg.cholesky(z.T @ z / count), z.T).T
     return result

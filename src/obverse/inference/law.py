@@ -19,10 +19,9 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from obverse.foundation import Array
-from obverse.inference.evenly import evenly
+from obverse.inference.evenly import evenly, normal_quantile
 from obverse.model import COORDINATES, INDEX, KNEES, NAMES, by_coordinate, read_curve, settle
 from obverse.process import ControlVector
 from obverse.reference import number, record
@@ -67,7 +66,7 @@ class Law:
         n = int(self.varied.sum())
         if not n:
             return np.empty((0, 0))
-        return ndtri(evenly(WAVES, n)) / REACH
+        return normal_quantile(evenly(WAVES, n)) / REACH
 
     @property
     def features(self) -> int:

@@ -25,8 +25,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solve_triangular
-from scipy.special import expit, logsumexp, ndtri, softmax
 
 from obverse.foundation import Array
 from obverse.inference.elsewhere import (
@@ -39,6 +37,7 @@ from obverse.inference.elsewhere import (
     offset_draws,
     strange_covariance,
 )
+from obverse.inference.evenly import normal_quantile
 from obverse.inference.evidence import FilmEvidence
 from obverse.inference.law import BASE, LEAST, MOST, D, K, Law, P, Q
 from obverse.inference.readings import EXPOSURE_SD, Summary, roots, sum_up
@@ -175,7 +174,7 @@ class Joint:
         told = _each_by(root, covariance)
         known = _each_by(root, told.T)
         lower = np.linalg.cholesky((1.0 + ROUNDING * np.trace(known)) * np.eye(size) + 0.5 * (known + known.T))
-        half = solve_triangular(lower, told, lower=True, check_finite=False)
+        half = np.linalg.inv(lower) @ told
         gain = covariance - half.T @ half
         information = np.empty((size + R, size + R))
         information[:size, :size] = -_each_by(own, _each_by(own, gain).T)
@@ -303,13 +302,19 @@ def _bounded_share(believed: Array, of_others: NDArray[np.bool_], heard: float) 
     However unlike them a film is, nothing is then foretold less than half as likely as without them; and where nothing
     is heard of them, all is as without them.
     """
-    own = softmax(np.where(of_others, -np.inf, believed))
+    own = _shares_of_one(np.where(of_others, -np.inf, believed))
     if not of_others.any():
         return own
-    lent = softmax(np.where(of_others, believed, -np.inf))
-    against = logsumexp(believed[~of_others]) - logsumexp(believed[of_others])
-    share = heard * min(float(expit(-against)), MOST_OF_OTHERS)
+    lent = _shares_of_one(np.where(of_others, believed, -np.inf))
+    against = np.logaddexp.reduce(believed[~of_others]) - np.logaddexp.reduce(believed[of_others])
+    share = heard * min(1.0 / (1.0 + float(np.exp(against))), MOST_OF_OTHERS)
     return share * lent + (1.0 - share) * own
+
+
+def _shares_of_one(logs: Array) -> Array:
+    """Exponentials of some logarithms, together 1."""
+    result: Array = np.exp(logs - np.logaddexp.reduce(logs))
+    return result
 
 
 def _prior_draws(law: Law, priors: list[Prior], draws: int, drawn: int) -> Posterior:
@@ -344,15 +349,15 @@ def shares(weights: Array, total: int) -> list[int]:
 def spread_normals(count: int, sizes: list[int], seed: list[int]) -> Array:
     """Evenly spread normal numbers (count, sum of sizes): a Latin hypercube, each block with exact mean and covariance."""
     rng = np.random.default_rng([seed[0], SPREAD_SEED, *seed[1:]])
-    blocks = []
-    for size in sizes:
-        each = ndtri((np.arange(count) + 0.5) / count)
-        z = rng.permuted(np.broadcast_to(each[:, None], (count, size)), axis=0)
+    each = normal_quantile((np.arange(count) + 0.5) / count)
+    # Each normal stands by itself in memory: so it is shuffled quickest.
+    found = np.empty((sum(sizes), count))
+    for block, size in zip(np.split(found, np.cumsum(sizes)[:-1]), sizes, strict=True):
+        block[:] = rng.permuted(np.broadcast_to(each, (size, count)), axis=1)
         if count > 2 * size and size:
-            z = z - z.mean(axis=0)
-            z = solve_triangular(np.linalg.cholesky(z.T @ z / count), z.T, lower=True).T
-        blocks.append(z)
-    return np.concatenate(blocks, axis=1)
+            block -= block.mean(axis=1, keepdims=True)
+            block[:] = np.linalg.inv(np.linalg.cholesky(block @ block.T / count)) @ block
+    return found.T
 
 
 class _Working:

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from scipy.special import log_ndtr
 
 from obverse.foundation import Array
 from obverse.inference.evenly import even_normals
@@ -130,6 +129,8 @@ def _renewed(grade: EyeGrade, site: Site, asked: Array, at: Array, inverse: Arra
 
 def word_likelihood(grade: EyeGrade, quantity: Array) -> Array:
     """How likely the word is where the quantity is so much, thresholds being soft; in proportion, the likeliest is 1."""
+    from scipy.special import log_ndtr  # takes longer to load than a strip without words to choose
+
     low, high = (grade.low - quantity) / grade.sd, (grade.high - quantity) / grade.sd
     turned = low + high > 0
     low, high = np.where(turned, -high, low), np.where(turned, -low, high)

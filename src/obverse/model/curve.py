@@ -33,7 +33,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import expit
 
 from obverse.foundation import Array
 from obverse.model.parameters import INDEX, NAMES, natural
@@ -249,7 +248,13 @@ def passage(settings: Array, knees: Array, log_exposure: Array) -> Array:
     (..., N) array
     """
     eta = slopes_of(settings, log_exposure)
-    return expit(eta + bends(eta, knees))
+    return logistic(eta + bends(eta, knees))
+
+
+def logistic(eta: Array) -> Array:
+    """1 / (1 + exp(-eta)); as a hyperbolic tangent it is quicker than the library's own, which takes longer to load than a strip to choose."""
+    result: Array = 0.5 * np.tanh(0.5 * eta) + 0.5
+    return result
 
 
 def slopes_of(settings: Array, log_exposure: Array) -> Array:

@@ -7,7 +7,6 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
 
 from obverse.foundation import Array
 from obverse.model.curve import (
@@ -20,6 +19,7 @@ from obverse.model.curve import (
     bends,
     bends_and_slope,
     light_of,
+    logistic,
     ramp_and_slope,
     straight,
 )
@@ -121,7 +121,7 @@ def _observables_of(settings: Array, knees: Array, midtone_density: float) -> Ar
 
     def read(off: float) -> Array:
         eta = straight(gap + off, toe, tail)[..., None]
-        passed: Array = expit(eta + bends(eta, knees))[..., 0]
+        passed: Array = logistic(eta + bends(eta, knees))[..., 0]
         return black + (light - black) * passed
 
     slope = (read(-GRADIENT_REACH) - read(GRADIENT_REACH)) / (2 * GRADIENT_REACH)

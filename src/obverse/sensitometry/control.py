@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import ndtri, stdtr
 
 from obverse.foundation import Array, InputError
 
@@ -27,6 +26,8 @@ APART_SCORE = 3.9
 
 def _normal_score(t: float, freedom: int) -> float:
     """The normal score as rare as this Student's t."""
+    from scipy.special import ndtri, stdtr  # takes longer to load than a curve to read
+
     tail = float(stdtr(freedom, -abs(t)))
     return float(-ndtri(max(tail, 1e-300)))
 

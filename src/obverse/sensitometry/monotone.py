@@ -15,7 +15,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cholesky, solve_triangular
 
 from obverse.foundation import Array
 
@@ -113,7 +112,7 @@ class _Problem:
         nodes = np.linspace(low, high, max(FEWEST_NODES, int(np.ceil((high - low) / NODE_STEP)) + 1))
         kernel = np.exp(-0.5 * ((nodes[:, None] - nodes[None]) / LENGTH) ** 2) + 1e-6 * np.eye(nodes.size)
         cross = np.exp(-0.5 * ((self.grid[:, None] - nodes[None]) / LENGTH) ** 2)
-        self.basis: Array = solve_triangular(cholesky(kernel, lower=True), cross.T, lower=True).T  # (G, K)
+        self.basis: Array = np.linalg.solve(np.linalg.cholesky(kernel), cross.T).T  # (G, K)
         position = np.clip((x - low) / self.step, 0, count - 1 - 1e-9)
         self.left = position.astype(int)
         self.part = position - self.left
@@ -255,7 +254,7 @@ def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmne
     r = (problem.d - curve) / noise
     weights = _influence(r)
     hessian = jacobian.T @ (jacobian * (weights / noise**2)[:, None]) + np.diag(precision)
-    root = cholesky(hessian)
+    root = np.linalg.cholesky(np.asarray(hessian, dtype=float)).T
     log_evidence = (
         -0.5 * float(np.sum(np.minimum(r**2, FAR_SIGMA**2 * np.log1p((r / FAR_SIGMA) ** 2))))
         - float(np.sum(np.log(noise)))
@@ -280,7 +279,7 @@ def _draws(problem: _Problem, mode: _Mode, strength: float, count: int, random: 
 
     def state(z: Array) -> tuple[Array, Array]:
         """Curves (M, G) at z (M, U) and the log of posterior over normal law, (M,)."""
-        theta = mode.theta + solve_triangular(mode.root, z.T).T
+        theta = mode.theta + np.linalg.solve(mode.root, z.T).T
         curves = problem.fall(theta, strength)[0]
         r = (
             problem.d - (curves[:, problem.left] * (1 - problem.part) + curves[:, problem.left + 1] * problem.part)
