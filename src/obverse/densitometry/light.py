@@ -8,7 +8,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
 
 from obverse.foundation import Estimate, InputError
 from obverse.imaging import (
@@ -30,6 +29,7 @@ from obverse.imaging import (
     glare_over_strip,
     grain_contrast,
     merge,
+    middles,
     read_blocks,
     spot_grid,
 )
@@ -38,7 +38,7 @@ from obverse.imaging.finding import LONGEST, Opaque, Survey, dark_noise, find_op
 from obverse.imaging.masks import shrink
 from obverse.reference import number, record
 
-_PANEL_SPOTS = 2500  # of the open panel, at the most
+_PANEL_SPOTS = 1500  # of the open panel, at the most
 _SAME_PIXEL = 0.3  # pixels, within which no shift is told
 _BRIGHT_PERCENT, _EVERY = 98, 3  # percentile of a copy that is its panel, by every third pixel
 _NOT_CLIPPED = 0.995  # of the light that clips
@@ -280,7 +280,7 @@ def _glare(
     blocks = patches[work.main].light.reshape(shape) / panel[work.main]
     seen = np.isfinite(blocks).any(axis=1)
     level = np.full(shape[0], np.nan)
-    level[seen] = np.nanmedian(blocks[seen], axis=1)
+    level[seen] = middles(blocks[seen])
     middle = [float(np.median(p)) for p in panel]
     makers = work.makers
     # What is dark elsewhere may have less of the veil than the strip has.
@@ -315,10 +315,20 @@ def _darkest(work: Work, longest: int) -> float:
     """Light of the darkest place on the panel in the longest exposure, noise allowed for."""
     copy, _ = work.copies[longest]
     noise = dark_noise(copy) / _WINDOW
-    even = ndimage.uniform_filter(copy, _WINDOW)
+    even = _even(copy, _WINDOW)
     lowest = float(even[work.seen.region].min())
     step = float(work.pictures[longest].step(np.zeros(1))[0])
     return max(lowest, 0.0) + max(2.0 * noise, step)
+
+
+def _even(light: np.ndarray, window: int) -> np.ndarray:
+    """Means over a square window around each pixel; beyond the rim the picture is mirrored. A third of the time of a general filter."""
+    wide = np.pad(light, window // 2, mode="symmetric")
+    for axis in (0, 1):
+        length = light.shape[axis]
+        parts = [wide[(slice(None),) * axis + (slice(first, first + length),)] for first in range(window)]
+        wide = sum(parts[1:], parts[0])
+    return np.asarray(wide / np.float32(window**2))
 
 
 def _grain(

@@ -13,7 +13,7 @@ from obverse.densitometry.alike import apart
 from obverse.densitometry.curve import Curve, curve_by_parts, known_curve, told
 from obverse.densitometry.light import LightOf, Views, Work, read_light
 from obverse.densitometry.reading import OpenPanel, OtherPlacing, PanelGlare, PatchReading, ReadPicture, StripReading
-from obverse.foundation import MAD_TO_SD, Z90, Caution, Estimate, InputError, Level
+from obverse.foundation import MAD_TO_SD, Z90, Array, Caution, Estimate, InputError, Level
 from obverse.imaging import BracketApartError, Picture, Warp, biweight, is_convex, middles, strip_grid
 from obverse.imaging.alignment import Shift
 from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
@@ -433,20 +433,21 @@ def _densities(
     for c, merged in enumerate(light.patches):
         veil = light.glare[c].value
         found.append(biweight((merged.light.reshape(shape) - veil) / (light.panel[c] - veil))[:2])
+    transmittances = np.stack([middle for middle, _ in found], axis=1)
+    panels, bright = light.panel[work.main].mean(axis=1), light.bright.mean(axis=1)
+    sds = _budget(
+        work, light, transmittances[:, work.main], found[work.main][1] * math.sqrt(likeness), panels, from_master
+    )
+    glare = light.glare[work.main]
     readings = []
     for p in range(shape[0]):
-        transmittance = [float(middle[p]) for middle, _ in found]
-        sd = _budget(
-            work, light, p, transmittance[work.main], float(found[work.main][1][p]) * math.sqrt(likeness), from_master
-        )
-        glare, panel = light.glare[work.main], float(np.mean(light.panel[work.main][p]))
-        t = transmittance[work.main]
+        t, panel = float(transmittances[p, work.main]), float(panels[p])
         raw = _Raw(
-            transmittance,
-            sd,
+            transmittances[p].tolist(),
+            {cause: float(each[p]) for cause, each in sds.items()},
             (1 - t) * glare.sd / panel,
             _by_glare(t, glare, panel),
-            bool(light.bright[p].mean() > _BRIGHT),
+            bool(bright[p] > _BRIGHT),
             _OVEREXPOSED if work.panel_clipped else 0.0,
         )
         readings.append(_finish(p, raw, asked[p], work, calibration, curve))
@@ -477,18 +478,17 @@ def _likeness(light: np.ndarray, blocks: tuple[int, int]) -> float:
 
 
 def _budget(
-    work: Work, light: LightOf, p: int, transmittance: float, noise: float, from_master: np.ndarray
-) -> dict[str, float]:
-    """Standard uncertainty of a patch's transmittance from each cause."""
-    t = transmittance if math.isfinite(transmittance) else 0.0
-    glare, open_panel = light.glare[work.main], float(np.mean(light.panel[work.main][p]))
+    work: Work, light: LightOf, transmittance: Array, noise: Array, open_panel: Array, from_master: Array
+) -> dict[str, Array]:
+    """Standard uncertainty of each patch's transmittance from each cause."""
+    t = np.where(np.isfinite(transmittance), transmittance, 0.0)
     nearby = max(number(f"{maker}.panel_nearby") for maker in work.makers)
     return {
-        "noise": noise if math.isfinite(noise) else 0.0,
-        "falloff": t * math.hypot(float(np.mean(light.panel_sd[p])), nearby),
-        "glare": (1 - t) * glare.sd / open_panel,
-        "exposure": t * float((light.share[:, p] * from_master[:, None]).sum(0).mean()),
-        "codes": float(np.mean(light.quantum[p])) / open_panel,
+        "noise": np.where(np.isfinite(noise), noise, 0.0),
+        "falloff": t * np.hypot(light.panel_sd.mean(axis=1), nearby),
+        "glare": (1 - t) * light.glare[work.main].sd / open_panel,
+        "exposure": t * (light.share * from_master[:, None, None]).sum(axis=0).mean(axis=1),
+        "codes": light.quantum.mean(axis=1) / open_panel,
     }
 
 

@@ -18,7 +18,7 @@ from obverse.imaging.geometry import (
     meet,
     smallest_rectangle,
 )
-from obverse.imaging.masks import grow, row_ends, shrink, without_holes, without_specks
+from obverse.imaging.masks import bounds, grow, row_ends, shrink, without_holes, without_specks
 from obverse.imaging.picture import Picture
 from obverse.imaging.radiometry import Field, fit_field
 from obverse.imaging.statistics import median
@@ -629,47 +629,50 @@ def refine_outline(picture: Picture, seen: Survey, quad: np.ndarray) -> np.ndarr
     """
     reach = max(_REACH, int(_REACH_STEPS * seen.step))
     offsets = np.arange(-reach, reach + 0.5)
-    lines = []
     centre = quad.mean(0)
+    normals, rows = [], []
     for k in range(_CORNERS):
         a, b = quad[k], quad[(k + 1) % _CORNERS]
         side = b - a
         length = float(np.hypot(*side))
         normal = np.array([-side[1], side[0]]) / length
-        if normal @ (centre - a) < 0:
-            normal = -normal  # inwards
+        normals.append(-normal if normal @ (centre - a) < 0 else normal)  # inwards
         along = np.linspace(*_REFINED_BETWEEN, int(np.clip(length / _PER_SPOT, _SPOTS, _MOST_SPOTS)))
-        points = a + along[:, None, None] * side + offsets[None, :, None] * normal
-        density = _density_at(picture, points, seen.field.light(a + along[:, None] * side)[:, None])
-        found = _edges(density, offsets, seen.threshold)
-        good = np.isfinite(found)
-        if good.sum() < _FOUND_PART * len(along):
-            lines.append(np.array([normal[0], normal[1], -normal @ a]))
-            continue
-        lines.append(fit_line((a + along[:, None] * side + found[:, None] * normal)[good]))
+        rows.append(a + along[:, None] * side)
+    # All sides at once.
+    middles, inwards = np.concatenate(rows), np.repeat(normals, [len(row) for row in rows], axis=0)
+    points = middles[:, None] + offsets[None, :, None] * inwards[:, None]
+    light = _light_at(picture, points, seen.field.light(middles)[:, None])
+    found = _edges(light, offsets, seen.threshold)
+    edges = middles + found[:, None] * inwards
+    lines = []
+    for k, some in enumerate(np.split(edges, np.cumsum([len(row) for row in rows])[:-1])):
+        good = np.isfinite(some[:, 0])
+        if good.sum() < _FOUND_PART * len(some):
+            lines.append(np.array([*normals[k], -normals[k] @ quad[k]]))
+        else:
+            lines.append(fit_line(some[good]))
     refined = np.array([meet(lines[k - 1], lines[k]) for k in range(_CORNERS)])
     moved = np.hypot(*(refined - quad).T)
     return refined if np.all(np.isfinite(refined)) and moved.max() < _MOVED * reach and is_convex(refined) else quad
 
 
-def _density_at(picture: Picture, points: np.ndarray, field: np.ndarray) -> np.ndarray:
-    """Density against the panel's light at points (..., 2) of the picture; NaN outside it."""
+def _light_at(picture: Picture, points: np.ndarray, field: np.ndarray) -> np.ndarray:
+    """Light against the panel's at points (..., 2) of the picture; as light as that outside it."""
     x = np.rint(points[..., 0]).astype(int)
     y = np.rint(points[..., 1]).astype(int)
     outside = (x < 0) | (y < 0) | (x >= picture.width) | (y >= picture.height)
-    light = picture.light_at(x, y)
-    density = -_log10(np.maximum(light / field, 1e-5))
-    density[outside] = np.nan
-    return density
+    light = np.maximum(picture.light_at(x, y) / field, 1e-5)
+    light[outside] = 1.0
+    return np.asarray(light)
 
 
-def _edges(density: np.ndarray, offsets: np.ndarray, threshold: float) -> np.ndarray:
+def _edges(light: np.ndarray, offsets: np.ndarray, threshold: float) -> np.ndarray:
     """Where each profile (n, m), going inwards, crosses half way from panel to film; NaN where it does not."""
     # In the light itself, not in density, an unsharp edge is symmetric.
-    level = 10.0**-density
-    smooth = ndimage.uniform_filter1d(np.nan_to_num(level, nan=1.0), _SMOOTHED, axis=1, mode="nearest")
+    smooth = ndimage.uniform_filter1d(light, _SMOOTHED, axis=1, mode="nearest")
     third = max(1, len(offsets) // _QUARTER)
-    outer, inner = np.median(smooth[:, :third], axis=1), np.median(smooth[:, -third:], axis=1)
+    outer, inner = np.median([smooth[:, :third], smooth[:, -third:]], axis=2)
     half = (outer + inner) / 2
     below = smooth < half[:, None]
     first = np.argmax(below, axis=1)
@@ -742,10 +745,14 @@ def find_opaque(seen: Survey, warp: Warp, covered: np.ndarray) -> Opaque | None:
         return None
     # What is dark only in parts, as the border of another strip is, is film; an edge is never sharp, so the rim counts for nothing.
     beside = shrink(seen.region & ~strip & ~seen.panel, _SOFT)
+    if not beside.any():
+        return None
+    where = bounds(beside)
+    beside, dark = beside[where], dark[where]
     things, _ = ndimage.label(beside)
-    core = shrink(beside, 2)
+    core = shrink(np.pad(beside, 1), 2)[1:-1, 1:-1]
     whole, parts = (np.bincount(things[some], minlength=things.max() + 1) for some in (core, core & dark))
-    dark &= (parts > _EVENLY_DARK * whole)[things]
+    dark = dark & (parts > _EVENLY_DARK * whole)[things]
     found = _Pieces(dark)
     best = None
     for number, box in enumerate(found.boxes, start=1):
@@ -756,7 +763,8 @@ def find_opaque(seen: Survey, warp: Warp, covered: np.ndarray) -> Opaque | None:
         if inner is None:
             continue
         top, left, bottom, right = inner
-        top, bottom, left, right = top + box[0].start, bottom + box[0].start, left + box[1].start, right + box[1].start
+        down, across = box[0].start + where[0].start, box[1].start + where[1].start
+        top, bottom, left, right = top + down, bottom + down, left + across, right + across
         density = float(np.median(seen.density[top:bottom, left:right]))
         if density >= darkest_film - 0.1 and (best is None or density > best.density):
             s = seen.step

@@ -39,12 +39,21 @@ def _with_neighbours(mask: np.ndarray, join: np.ufunc, square: bool) -> np.ndarr
 
 def without_holes(mask: np.ndarray) -> np.ndarray:
     """The mask with everything filled that no way leads to from the border."""
-    label, count = ndimage.label(~mask)
-    outside = np.zeros(count + 1, dtype=bool)
-    for edge in (label[0], label[-1], label[:, 0], label[:, -1]):
-        outside[edge] = True
-    outside[0] = False
-    return ~outside[label]
+    if not mask.any():
+        return mask.copy()
+    box = bounds(mask)
+    # All round the mask is outside.
+    label, count = ndimage.label(np.pad(~mask[box], 1, constant_values=True))
+    filled = mask.copy()
+    if count > 1:
+        filled[box] = label[1:-1, 1:-1] != 1
+    return filled
+
+
+def bounds(mask: np.ndarray) -> tuple[slice, slice]:
+    """Rows and columns between which all that is True lies; there must be something."""
+    down, across = (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
+    return slice(int(down[0]), int(down[-1]) + 1), slice(int(across[0]), int(across[-1]) + 1)
 
 
 def row_ends(mask: np.ndarray) -> np.ndarray:

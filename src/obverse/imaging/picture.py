@@ -19,6 +19,8 @@ _TRUSTED_FRACTION = 0.985
 _LAST_OF_16_BITS = 65535.0  # code
 _RGB = 3  # channels
 _ROWS_OF_A_STEP = 3  # rows and columns that are averaged for one pixel of a copy, spread over it
+# Of a large picture every row that is read has to be fetched: one in the middle is, and more of its columns, which then cost nothing.
+_LARGE_STEP, _COLUMNS_OF_ONE_ROW = 8, 5
 _COARSE = 255  # codes; finer scales are cut where their light is, coarser ones below their last code
 # Of those strewn over a large picture that are read before its pages are given back; what is given back has to be fetched again.
 _PIXELS_AT_ONCE = 200_000
@@ -193,23 +195,27 @@ class Picture:
         step = max(1, int(np.ceil(max(self.height, self.width) / longest)))
         rows, columns = self.height // step, self.width // step
         channel = self.main_channel
-        # Averaging all step x step pixels would touch the whole file; three rows of three are enough.
-        picks = np.unique(np.linspace(0, step - 1, min(step, _ROWS_OF_A_STEP)).astype(int))
+        # Averaging all step x step pixels would touch the whole file; a few of them are enough.
+        downs, acrosses = (
+            ([step // 2], _spread(step, _COLUMNS_OF_ONE_ROW))
+            if step >= _LARGE_STEP
+            else (_spread(step, _ROWS_OF_A_STEP),) * 2
+        )
         # Linear codes are added up as they are and made light once.
         whole = self.table is None and self.codes.dtype.kind == "u"
         total = np.zeros((rows, columns), dtype=np.uint32 if whole else np.float32)
         for first in range(0, rows, _ROWS_AT_ONCE):
             some = min(_ROWS_AT_ONCE, rows - first)
-            for row in picks:
+            for row in downs:
                 start = first * step + row
                 line = self.codes[start : start + (some - 1) * step + 1 : step]
-                for column in picks:
+                for column in acrosses:
                     part = line[:, column : column + (columns - 1) * step + 1 : step, channel]
                     total[first : first + some] += part if whole else self.linear_channel(part, channel)
             if first % _KEPT == 0:
                 self._let_go()
         self._let_go()
-        mean = total / np.float32(picks.size**2)
+        mean = total / np.float32(len(downs) * len(acrosses))
         return (self.linear_channel(mean, channel) if whole else mean), step
 
     def _let_go(self) -> None:
@@ -259,6 +265,11 @@ class Picture:
             return self.linear(codes)
         black = np.float32(self.black[channel if len(self.black) > 1 else 0])
         return np.asarray((codes.astype(np.float32) - black) / (np.float32(self.saturation) - black))
+
+
+def _spread(step: int, most: int) -> list[int]:
+    """A few of so many rows or columns, from the first to the last."""
+    return [int(one) for one in np.unique(np.linspace(0, step - 1, min(step, most)).astype(int))]
 
 
 def _time_meant(exposure_s: float, dial: int) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -170,8 +171,16 @@ def _robust_solve(basis: np.ndarray, logs: np.ndarray, bends: np.ndarray, rounds
 
 def _solve(normal: np.ndarray, right: np.ndarray) -> np.ndarray:
     """Normal equations with a touch of damping, for a panel that shows too little to fix every term."""
-    size = normal.shape[0]
-    return np.linalg.solve(normal + 1e-9 * (np.trace(normal) / size + 1e-12) * np.eye(size), right)
+    return np.asarray(_solve_each([normal], [right])[0])
+
+
+def _solve_each(normals: Sequence[np.ndarray], rights: Sequence[np.ndarray]) -> np.ndarray:
+    """The same for several at once, shape (n, k)."""
+    damped = np.array(normals)
+    size = damped.shape[-1]
+    traces = np.trace(damped, axis1=1, axis2=2)
+    damped[:, range(size), range(size)] += 1e-9 * (traces / size + 1e-12)[:, None]
+    return np.asarray(np.linalg.solve(damped, np.array(rights)[..., None])[..., 0])
 
 
 def _left_out(
@@ -190,15 +199,22 @@ def _left_out(
     tile = row * tiles + column
     normal = basis.T @ (weight[:, None] * basis) + sober
     right = basis.T @ (weight * logs)
-    errors = []
-    for t in np.unique(tile):
-        here = tile == t
-        share = weight[here].sum()
+    normals, rights, seen = [], [], []
+    order = np.argsort(tile, kind="stable")
+    for here in np.split(order, np.flatnonzero(np.diff(tile[order])) + 1):
+        b, w, level = basis[here], weight[here], logs[here]
+        share = float(w.sum())
         if share < _FEWEST_OF_A_TILE or share > 0.5 * weight.sum():
             continue
-        b = basis[here]
-        part = _solve(normal - b.T @ (weight[here, None] * b), right - b.T @ (weight[here] * logs[here]))
-        errors.append(float(weight[here] @ (logs[here] - b @ part)) / share)
+        weighted = b.T * w
+        normals.append(normal - weighted @ b)
+        rights.append(right - weighted @ level)
+        seen.append((weighted.sum(axis=1) / share, float(w @ level) / share))
+    errors = (
+        [level - at @ part for (at, level), part in zip(seen, _solve_each(normals, rights), strict=True)]
+        if seen
+        else []
+    )
     if len(errors) < _FEWEST_TILES:
         return sd
     return float(MAD_TO_SD * np.median(np.abs(errors)))

@@ -38,6 +38,7 @@ _BARE_SAMPLES = 3  # over which it is looked whether there is film
 _FEW_PIXELS, _ASIDE = 1.5, 0.3  # pixels from sample to sample, above which two more are read, so far from it
 _READ = 3  # pixels of such a sample
 _DENSITIES = (-0.1, 2.6)  # between which a step counts
+_EVERY_ROW = 2  # of them a slant is looked for on
 _SLANT_TRIALS, _SLANT_ROUNDS, _SHARPER, _SHARPER_AT_LAST = (
     13,
     3,
@@ -245,7 +246,8 @@ def straightened(
     sd = np.hypot(_JITTER * ndimage.median_filter(jitter, near), spread / np.sqrt(_ROWS))
     # Inside its outline, or in line with a window, only what is clearer than any film is no film; where white is all that the panel shows, nothing is.
     inner = (place > _OFF_THE_END) & (place < 1 - _OFF_THE_END)
-    white = not masked and bool(np.median(seen.light[seen.panel]) > _WHITE * picture.clip_light)
+    light = seen.panel & (seen.light > _WHITE * picture.clip_light)
+    white = not masked and 2 * int(light.sum()) > int(seen.panel.sum())
     clear = np.where(inner | masked, -np.inf if white else 0.5 * _CLEAR, max(seen.threshold, _CLEAR))
     bare = ndimage.uniform_filter1d((density < clear[:, None]).mean(axis=1), _BARE_SAMPLES) > 0.5
     # Where a person laid the corners there is film, though the panel be overexposed and all look clear.
@@ -285,30 +287,33 @@ def _densities(picture: Picture, seen: Survey, points: Array, step: float) -> tu
 
 def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[float, float]:
     """Linear slant of the lines between patches: the one that makes the steps along the strip sharpest."""
-    top = np.clip(density, *_DENSITIES)
-    away = across - across.mean()
+    # Some of the rows, with the outermost, tell as much.
+    top, across = np.clip(density[:, ::_EVERY_ROW], *_DENSITIES), across[::_EVERY_ROW]
+    away = (across - across.mean())[:, None]
     step = place[1] - place[0]
-
-    spots = np.arange(place.size, dtype=float)
-    start_of = np.arange(len(away))[:, None] * place.size
+    inner = np.clip(place, 0.0, 1.0) / step
+    # Rows lie one behind the other.
+    start_of = np.arange(away.size)[:, None] * float(place.size)
+    spots, end_of = start_of + np.arange(place.size), start_of + (place.size - 1.0)
     flat = top.T.ravel()
     rise = np.diff(flat, append=0.0)
 
     def sharpness(start: float, end: float) -> float:
-        # Rows lie evenly, so that what stands between two samples is found by counting.
-        shift = (start + (end - start) * np.clip(place, 0.0, 1.0)) / step
-        at = (spots + shift * away[:, None]).clip(0.0, place.size - 1.0)
+        # Samples lie evenly, so that what stands between two of them is found by counting.
+        at = (start / step + (end - start) * inner) * away
+        at += spots
+        np.maximum(at, start_of, out=at)
+        np.minimum(at, end_of, out=at)
         before = at.astype(int)
         at -= before
-        before += start_of
         at *= rise.take(before)
         at += flat.take(before)
-        steps = np.diff(at.mean(axis=0))
+        steps = np.diff(np.add.reduce(at, axis=0))
         return float(steps @ steps)
 
     most = _SLANTS * shape
     # A shift of less than half a sample between the outermost rows cannot be seen.
-    if most * (away[-1] - away[0]) < step:
+    if most * float(away[-1, 0] - away[0, 0]) < step:
         return 0.0, 0.0
     level = sharpness(0.0, 0.0)
     trials = np.linspace(-most, most, _SLANT_TRIALS)
@@ -321,6 +326,7 @@ def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[f
             (sharpness(best[1] + a, best[2] + b), best[1] + a, best[2] + b)
             for a in (-span, 0, span)
             for b in (-span, 0, span)
+            if a or b
         ]
         best = max([best, *options], key=lambda one: one[0])
         span /= 2
