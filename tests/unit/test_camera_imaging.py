@@ -717,6 +717,26 @@ def test_film_left_out_that_is_no_border_is_a_patch():
     assert best.edges[:-1] == pytest.approx(edges[:-2], abs=0.02)
 
 
+def test_clear_film_cut_short_is_a_patch_before_dense_film_that_nothing_parts_from_the_border():
+    densities = [2.95, 2.7, 2.33, 1.95, 1.6, 1.22, 0.92, 0.63, 0.42, 0.3]
+    profile, edges = along_a_strip(densities, start=0.08, end=1.0, border=2.95, known=False, lengths=[1.0] * 9 + [0.5])
+    best, lag = lags(profile, 10)
+    assert best.edges == pytest.approx(edges, abs=0.03)
+    assert lag[(-1, -1)] > 0
+
+
+def test_a_boundary_that_shows_nothing_costs_less_where_noise_would_hide_its_step():
+    def cost(densities, sd):
+        profile, edges = along_a_strip(densities, start=0.0, end=1.0, border=0.0, known=False, noise=0.0)
+        work = patches._Work(replace(profile, sd=np.full(profile.sd.size, sd)), len(densities), False)
+        return work.unseen(work.to_samples(edges))
+
+    rising, equal = [0.2, 0.5, 0.8, 1.1, 1.4, 1.7], [0.2, 0.5, 0.8, 1.1, 1.4, 1.4]
+    assert cost(rising, 0.0) == cost(rising, 0.1) == 0.0
+    assert cost(equal, 0.0) > cost(equal, 0.05) > cost(equal, 0.1) > 0
+    assert cost([*equal, 1.4], 0.0) == pytest.approx(2 * cost(equal, 0.0), rel=0.02)
+
+
 def test_a_row_in_a_window_that_shows_half_its_steps_is_doubted_and_one_on_the_panel_is_not():
     profile, _ = along_a_strip([0.5] * 5)
     shape = Warp(np.array([[0.0, 0], [60, 0], [60, 10], [0, 10]]))

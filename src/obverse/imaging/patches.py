@@ -87,11 +87,18 @@ _ROUGHLY = 15.0  # of cost, by which a place need not be looked at closely: on f
 _TURNS, _MOST_TURNS, _NO_TURN = 0.9, 0.25, 0.03
 # One patch that lies at an end against the way of all the others, by so much of what those span, is rather film beyond the row: cost, and
 # where the other end merges into such film, as both ends of a row do whose first and last frame saw no light.
-_ALONE, _ALONE_COST, _ALONE_MERGED = 0.5, 6.0, 1.5
+_ALONE, _ALONE_COST, _ALONE_MERGED = 0.5, 14.0, 7.5
 # Film beyond a row saw all the light or none: what is left out at an end, even, so long in patches, unlike the border, and by so much
 # clearer than the densest and denser than the clearest patch, is rather a patch. On 372 pictures by other hands two rows left such a
 # one out, both wrongly.
 _BETWEEN, _BETWEEN_COST, _BETWEEN_TO, _BETWEEN_EVEN = 0.2, 12.0, 1.2, 0.1
+# Most film beyond a row of a slide saw no light, and is dense: some that is clearer than the row's middle, parted from it by a step, is
+# rather a patch, though it was cut short; cost, and the least length in patches.
+_CLEAR_COST, _CLEAR_FROM = 5.0, 0.15
+# That a step of the row's usual height stays unseen where the picture shows smaller ones is unlikely: cost, for each boundary, of the
+# logarithm of how much smaller; and the chance of two patches that are equal. This and the three costs above by what told right placings
+# from others of 370 rows (light path, scanner, a fifth and a sixth hand), rounded.
+_UNSEEN, _EQUAL = 6.0, 0.1
 _QUARTERS = (25, 50, 75)  # percentiles
 # A boundary is sharp where density jumps there: at least, times its drift within either side, times the noise; within so much of a patch.
 _SHARP, _SHARP_DRIFTS, _SHARP_NOISE, _SHARP_REACH = 0.012, 2.0, 3.0, 0.4
@@ -386,25 +393,39 @@ class _Work:
         return _TURNS * min(odd, 1 + _MOST_TURNS * levels.size) + self._alone(levels, edges)
 
     def left_out(self, edges: NDArray[np.int64]) -> float:
-        """What it costs that film is left out at an end that is neither as dense as the densest patch nor as clear as the clearest."""
+        """What it costs that film is left out at an end that saw some light, and that no border is."""
         pitch, levels = median(np.diff(edges)), self.levels(edges)
         rim = max(1, round(_TRIMS[1] * pitch))
         cost = 0.0
-        for leaves, first, last in (
-            (self.seen.leaves[0], self.first, int(edges[0])),
-            (self.seen.leaves[1], int(edges[-1]), self.last),
+        for leaves, first, last, end in (
+            (self.seen.leaves[0], self.first, int(edges[0]), 0),
+            (self.seen.leaves[1], int(edges[-1]), self.last, -1),
         ):
-            # Where the film leaves the picture a little of a further patch may show.
-            least = _CUT_HALF if leaves else _SHORTEST_END
             within = self.density[first + rim : last - rim]
-            if not least <= (last - first) / pitch <= _BETWEEN_TO or within.size < 2 * _FEWEST_SAMPLES:
+            length = (last - first) / pitch
+            if not _CLEAR_FROM < length <= _BETWEEN_TO or within.size < 2 * _FEWEST_SAMPLES:
                 continue
             low, middle, high = np.percentile(within, _QUARTERS)
-            even = high - low < _BETWEEN_EVEN
-            film = self.unlike[last] - self.unlike[first] > self.like[last] - self.like[first]
-            if even and film and min(levels) + _BETWEEN < middle < max(levels) - _BETWEEN:
+            like = self.like[last] - self.like[first] >= self.unlike[last] - self.unlike[first]
+            if high - low >= _BETWEEN_EVEN or like:
+                continue
+            # Where the film leaves the picture a little of a further patch may show.
+            long = length >= (_CUT_HALF if leaves else _SHORTEST_END)
+            if long and min(levels) + _BETWEEN < middle < max(levels) - _BETWEEN:
                 cost += _BETWEEN_COST
+            elif not leaves and middle < (min(levels) + max(levels)) / 2 and self.sharp(int(edges[end]), pitch):
+                cost += _CLEAR_COST
         return cost
+
+    def unseen(self, edges: NDArray[np.int64]) -> float:
+        """What it costs that patches meet where no step is seen, though one of the usual height would show."""
+        inner, pitch = edges[1:-1], median(np.diff(edges))
+        shown, steps = self.steps(inner, pitch), np.abs(np.diff(self.levels(edges)))
+        if shown.all() or not shown.any():
+            return 0.0
+        least = np.maximum(_SHOWN_STEP, _SHOWN_STEP_NOISE * self._beside(inner, pitch)[-1])
+        chance = np.minimum(least / max(median(steps[shown]), _SHOWN_STEP), 1.0)[~shown]
+        return -_UNSEEN * float(np.log(_EQUAL + (1 - _EQUAL) * chance).sum())
 
     def regularity(self, edges: NDArray[np.int64]) -> float:
         """By how much more uneven lengths cost in a row whose sure patches show how even they are."""
@@ -670,16 +691,22 @@ class _Work:
 
     def steps(self, edges: NDArray[np.int64], pitch: float) -> NDArray[np.bool_]:
         """Which boundaries show a step or a bar."""
-        reach = max(_FEWEST_SAMPLES, round(_BAR_REACH * pitch))
-        first, last = np.maximum(edges - reach, 0), np.minimum(edges + reach, self.size)
+        reach, first, last, noise = self._beside(edges, pitch)
         before, after, near = (
             medians_of(self.density, *ends) for ends in ((first, edges), (edges, last), (first, last))
         )
-        noise = medians_of(1.0 / np.sqrt(np.maximum(self.weight, 1e-6)), first, last)
         bar = np.abs(self._around(edges, max(reach // _NEAR_PART, 1)) - near[:, None]).max(axis=1)
         shown = np.abs(before - after) > np.maximum(_SHOWN_STEP, _SHOWN_STEP_NOISE * noise)
         shown |= bar > np.maximum(_SHOWN_BAR, _SHOWN_BAR_NOISE * noise)
         return np.asarray(shown & (np.minimum(edges - first, last - edges) >= 2))
+
+    def _beside(
+        self, edges: NDArray[np.int64], pitch: float
+    ) -> tuple[int, NDArray[np.int64], NDArray[np.int64], Array]:
+        """How many samples to either side of boundaries a step shows in, where those begin and end, and their noise."""
+        reach = max(_FEWEST_SAMPLES, round(_BAR_REACH * pitch))
+        first, last = np.maximum(edges - reach, 0), np.minimum(edges + reach, self.size)
+        return reach, first, last, medians_of(1.0 / np.sqrt(np.maximum(self.weight, 1e-6)), first, last)
 
     def _around(self, edges: NDArray[np.int64], reach: int) -> Array:
         """Densities up to so many samples before and after each boundary."""
@@ -943,7 +970,8 @@ def weighed(chosen: Layout) -> tuple[Layout, tuple[Beside, ...]]:
     for begins, ends, layout in laid:
         edges = work.to_samples(layout.edges)
         uneven = more * float((_off_pitch(edges) ** 2).sum())
-        costs.append((layout.cost + work.turns(edges) + work.left_out(edges) + uneven, begins, ends, layout))
+        unlikely = work.turns(edges) + work.left_out(edges) + work.unseen(edges)
+        costs.append((layout.cost + unlikely + uneven, begins, ends, layout))
     (least, begins, ends, best), *others = sorted(costs, key=lambda one: one[0])
     best = work.on_seen_steps(work.as_even(best, more))
     return best, tuple(Beside(layout, j - begins, k - ends, cost - least) for cost, j, k, layout in others)
