@@ -104,7 +104,7 @@ def test_choice_and_control_by_option(say):
 @pytest.mark.parametrize(
     ("document", "words"),
     [
-        ("not json", "not JSON"),
+        ("{not json", "not JSON"),
         ("[1, 2", "it breaks off before its end"),
         ('{"name": NaN}', "NaN"),
         ([], "an object with named fields"),

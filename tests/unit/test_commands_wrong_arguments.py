@@ -1,9 +1,11 @@
 """What the command says to a wrong argument: which one, what is wrong, what to do; in the house's words and by the typed name."""
 
 import json
+from pathlib import Path
 
 import pytest
 
+from obverse.cli.idle import IDLE, not_used
 from obverse.cli.main import run
 
 LONG = "a" * 300
@@ -80,3 +82,76 @@ def test_a_file_name_of_odd_signs_is_told_in_one_line(typed, told, tmp_path, mon
     monkeypatch.chdir(tmp_path)
     assert run(["list", typed]) == 2
     assert capsys.readouterr().err == f"{told}: there is no such file; check the name.\n"
+
+
+class AsItIs(dict):
+    def __missing__(self, name):
+        return name
+
+
+@pytest.mark.parametrize(
+    ("command", "typed", "told"),
+    [
+        ("list", "low", "low counts for nothing without shot_densities"),
+        ("list", "low shot_densities", ""),
+        (
+            "list",
+            "low step to as_json",
+            "low and step count for nothing without shot_densities; to counts for nothing beside as_json",
+        ),
+        (
+            "show-list",
+            "paper skip",
+            "paper counts for nothing without out or labels; skip counts for nothing without labels",
+        ),
+        ("show-list", "paper skip labels", ""),
+        (
+            "run",
+            "plan speed every as_json",
+            "speed counts for nothing beside plan; every counts for nothing beside as_json",
+        ),
+        ("run", "rehearse speed by_itself", ""),
+        ("run", "resume tank", "tank counts for nothing beside resume"),
+        ("run", "route recipe", "route counts for nothing beside recipe"),
+        ("process new", "name file", "name counts for nothing beside file"),
+    ],
+)
+def test_an_option_that_counts_for_nothing_is_said_in_one_sentence(command, typed, told):
+    assert not_used(IDLE[command], typed.split(), AsItIs()) == (f"Not used: {told}." if told else "")
+
+
+def test_it_is_said_before_the_work_and_by_the_name_that_was_typed(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("OBVERSE_HOME", str(tmp_path))
+    file = tmp_path / "series.json"
+    file.write_text(json.dumps(json.loads(Path("docs/teaching-film-a.json").read_text()) | {"trials": []}))
+    run(["list", "none.csv", "--low", "-3", "--step", "1"])
+    run(["curve", str(file), "--aim", "scan", "--box-speed", "100", "--json"])
+    told = [line for line in capsys.readouterr().err.splitlines() if line.startswith("Not used")]
+    assert told == [
+        "Not used: --low counts for nothing without --frames.",
+        "Not used: --aim counts for nothing for a series, which says it itself.",
+    ]
+
+
+def test_a_text_where_a_document_was_asked_for_is_shown_the_way(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("OBVERSE_HOME", str(tmp_path / "home"))
+    file = tmp_path / "way.txt"
+    file.write_text("develop 11 min, bleach 6 min\n")
+    for typed, way_on in (
+        (("process", "check", str(file)), "`obverse process show iron_ammonia_fogging --words`"),
+        (("run", str(file), "--plan"), f"`obverse process new --file {file}`"),
+        (("import", str(file)), "`obverse trials`"),
+    ):
+        assert run(list(typed)) == 2
+        assert way_on in capsys.readouterr().err and file.is_file()
+
+
+def test_a_bath_in_words_may_stand_in_a_file(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("OBVERSE_HOME", str(tmp_path / "home"))
+    file = tmp_path / "bath.txt"
+    file.write_text("40 mL household vinegar,\nwater to 600 mL\n")
+    told = []
+    for said in (str(file), "40 mL household vinegar, water to 600 mL"):
+        assert run(["mix", said, "--json"]) == 0
+        told.append(json.loads(capsys.readouterr().out))
+    assert told[0] == told[1]

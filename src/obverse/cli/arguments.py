@@ -12,6 +12,7 @@ from typing import Annotated, Any, NamedTuple, get_args
 
 import typer
 
+from obverse.cli.idle import Idle, not_used
 from obverse.foundation import InputError, parse_number
 
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
@@ -29,6 +30,8 @@ HomeFolder = Annotated[
 _FIELDS_OF = {"id": "name"}
 
 MOST_BYTES = 1_000_000_000
+# Said where a document was asked for and a text was given.
+A_TABLE = "a table of strips is taken in by `obverse trials`, a list of readings is read by `obverse curve`"
 # A series of 2000 trials with 2000 patches each is below this.
 MOST_BYTES_OF_A_LIST = 100_000_000
 
@@ -71,6 +74,14 @@ def read_given(file: str, most_bytes: int = MOST_BYTES) -> bytes:
             f"there is more than {most_bytes / 1e6:.0f} MB of it", where="standard input", remedy="give less"
         )
     return data
+
+
+def stands(given: str) -> bool:
+    """Whether there is a file of that name, or a pipe; a folder is none, nor is what is said at length."""
+    try:
+        return Path(given).exists() and not Path(given).is_dir()
+    except OSError:
+        return False
 
 
 def text_of(file: str) -> str:
@@ -142,14 +153,20 @@ class _Typed(NamedTuple):
     unsaid: object
 
 
-def as_typed(command: Callable[..., Any]) -> Callable[..., Any]:
+def as_typed(command: Callable[..., Any], idle: Sequence[Idle] = ()) -> Callable[..., Any]:
     """The same command, whose numbers may be written as everywhere in the house, and which complains of what was typed.
 
-    A decimal comma is understood; a complaint about a field of a document names the option that fills it.
+    A decimal comma is understood; a complaint about a field of a document names the option that fills it; what was typed
+    for nothing is said.
     """
 
     @functools.wraps(command)
     def typed(*given: Any, **named: Any) -> Any:
+        said = {
+            name for name, value in named.items() if name in options and value not in (None, [], options[name].unsaid)
+        }
+        if told := not_used(idle, said, {name: option.shown for name, option in options.items()}):
+            typer.echo(told, err=True)
         try:
             return command(*given, **named)
         except InputError as error:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from obverse.cli.arguments import pairs, read_given, settings
+from obverse.cli.arguments import pairs, read_given, settings, stands
 from obverse.cli.darkroom import darkroom
 from obverse.cli.telling import EVERY, VOLUME, in_my_units, json_text, tell, tell_cautions, units_told, volume_said
 from obverse.foundation import Deferral, InputError
@@ -17,7 +16,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from obverse.process import Formula, Product, Tool
-    from obverse.workbench.bench import AsSaid
     from obverse.workbench.care import Room
     from obverse.workbench.nouns import MixSheet
 
@@ -26,6 +24,8 @@ LEAST_ROUNDING = 0.0005  # one that shows as a tenth of a per cent is told
 MOST_BYTES_OF_A_DOCUMENT = 16_000_000
 SAID_FOR = "other"  # what a bath does of which nothing was said
 _NOR_A_FORMULA = ", nor a generic formula of that name"
+_SAID_IS_MIXED = "a bath in words is worked out by `obverse mix`"
+_A_SHELF = "`obverse schema shelf` prints what a shelf looks like as a file"
 
 
 def register(app: typer.Typer) -> None:
@@ -74,15 +74,20 @@ def mix(
 
     Example: obverse mix first_developer --volume-ml 500
     """
-    from obverse.workbench.bench import make_sheet, sheet_document, with_settings
+    from obverse.process.catalog import formulas
+    from obverse.workbench.bench import as_said, make_sheet, sheet_document, with_settings
 
     products, tools, whose = shelf_for(shelf)
-    said = _said(formula, products, does or SAID_FOR)
+    written = _written(formula)
+    said = as_said(written, products, does=does or SAID_FOR) if isinstance(written, str) else None
     if said is None and does:
         raise InputError(
             "a formula says itself what it does", where="--does", remedy="leave it out, or say the bath in amounts"
         )
-    chosen_formula = _formula(formula) if said is None else said.formula
+    if said is not None:
+        chosen_formula = said.formula
+    else:
+        chosen_formula = _formula(written, formula) if isinstance(written, bytes) else formulas()[formula]
     if control:
         chosen_formula = with_settings(chosen_formula, settings(control, "--control", "solvent_ml_per_l=12"))
     asked_ml = volume_said(volume, "--volume-ml")
@@ -132,7 +137,7 @@ def adapt(
     from obverse.workbench.bench import sheet_document
 
     products, tools, whose = shelf_for(shelf)
-    theirs = read_document(BathByBottles, parse_json(_read(bath), where=bath), where=bath)
+    theirs = read_document(BathByBottles, parse_json(_read(bath), where=bath, of_words=_SAID_IS_MIXED), where=bath)
     found = adapt_bath(theirs, products, tools, volume_said(volume, "--volume-ml"), room=room_here())
     if as_json:
         document = {**found.document(), "sheet": sheet_document(found.sheet), "shelf": whose}
@@ -145,15 +150,20 @@ def adapt(
         tell(f"     {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}")
 
 
-def _said(given: str, products: Sequence[Product], does: str) -> AsSaid | None:
-    """A bath as a person says it; None for a key or a file."""
+def _written(given: str) -> str | bytes | None:
+    """A bath as a person says it, typed or in a file of plain text; the bytes of a document; None for a key."""
+    from obverse.process import table_text
     from obverse.process.catalog import formulas
-    from obverse.workbench.bench import as_said
 
-    sentence = re.search(r"\S\s\S|^\d+[+:]\d+$", given) and not given.lower().endswith(".json")
-    if given in formulas() or not sentence or _stands(given):
+    sentence = re.compile(r"\S\s\S|^\s*\d+[+:]\d+\s*$")
+    if given in formulas():
         return None
-    return as_said(given, products, does=does)
+    if sentence.search(given) and not given.lower().endswith(".json") and not stands(given):
+        return given
+    data = _read(given, _NOR_A_FORMULA)
+    if not re.match(rb"(?:\xef\xbb\xbf)?\s*[{[]", data) and sentence.search(text := table_text(data, where=given)):
+        return " ".join(text.split())
+    return data
 
 
 def _refuse_strangers(formula: Formula, wishes: Mapping[str, str]) -> None:
@@ -164,14 +174,11 @@ def _refuse_strangers(formula: Formula, wishes: Mapping[str, str]) -> None:
         raise InputError(f"{formula.name} has no {strangers[0]!r}", where="--choose", remedy=remedy)
 
 
-def _formula(given: str) -> Formula:
+def _formula(data: bytes, where: str) -> Formula:
     from obverse.foundation import parse_json, read_document
     from obverse.process import Formula
-    from obverse.process.catalog import formulas
 
-    if given in formulas():
-        return formulas()[given]
-    return read_document(Formula, parse_json(_read(given, _NOR_A_FORMULA), where=given), where=given)
+    return read_document(Formula, parse_json(data, where=where), where=where)
 
 
 def shelf_for(given: str | None) -> tuple[Sequence[Product], Sequence[Tool], str]:
@@ -182,7 +189,7 @@ def shelf_for(given: str | None) -> tuple[Sequence[Product], Sequence[Tool], str
     from obverse.workbench.bootstrap import has_notebook
 
     if given is not None:
-        data = parse_json(_read(given), where=given)
+        data = parse_json(_read(given), where=given, of_words=_A_SHELF)
         # A bare list of products is a shelf with the usual tools.
         document = read_document(ShelfDocument, {"products": data} if isinstance(data, list) else data, where=given)
         return document.full_products(), document.tools or USUAL_TOOLS, given
@@ -204,16 +211,8 @@ def room_here() -> Room | None:
         return bench.care.room()
 
 
-def _stands(given: str) -> bool:
-    """Whether there is a file of that name; a bath that is said at length is none."""
-    try:
-        return Path(given).exists()
-    except OSError:
-        return False
-
-
 def _read(given: str, nor: str = "") -> bytes:
-    if given.strip() not in ("", "-") and not _stands(given):
+    if given.strip() not in ("", "-") and not stands(given):
         raise InputError(f"there is no such file{nor}", where=given, remedy="check the name")
     return read_given(given, MOST_BYTES_OF_A_DOCUMENT)
 

@@ -12,8 +12,9 @@ from typing import Annotated, Literal
 
 import typer
 
-from obverse.cli.arguments import Force, Json, ask_before_replacing, read_given
+from obverse.cli.arguments import A_TABLE, Force, Json, ask_before_replacing, read_given
 from obverse.cli.darkroom import darkroom
+from obverse.cli.idle import tell_not_used
 from obverse.cli.progress import watched
 from obverse.cli.telling import json_text
 from obverse.foundation import InputError, JsonObject, parse_json
@@ -142,6 +143,7 @@ def export_(
         document = bench.export()
         text = json_text(document) + "\n"
     if file == "-":
+        tell_not_used("where all of it is printed", {"--force": force, "--json": as_json})
         sys.stdout.write(text)
         return
     write_whole(Path(file), text.encode())
@@ -173,12 +175,13 @@ def import_(
     """
 
     data = read_given(file)
-    document = parse_json(data, where=file)
+    document = parse_json(data, where=file, of_words=A_TABLE)
     if not isinstance(document, dict):
         raise InputError("not an exported notebook", where=file, remedy="give a file that `obverse export` wrote")
     if document.get("format") == "obverse-shelf":
         with darkroom() as bench:
             names = bench.shelf.take_in(document, where=file)
+        tell_not_used("where a shelf is taken in", {"--mine": mine, "--keep": keep})
         told = f"New on the shelf: {', '.join(names)}." if names else "All of it stood on the shelf already."
         typer.echo(json_text({"products": names}) if as_json else told)
         return

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from obverse.cli.arguments import Json, text_of
+from obverse.cli.arguments import Json, stands, text_of
 from obverse.cli.darkroom import darkroom
+from obverse.cli.idle import tell_not_used
 from obverse.cli.telling import json_text, tell
 from obverse.foundation import InputError
 from obverse.system import may_colour
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 # A shot list of a new film, in stops about the meter: both ends of any curve are on it.
 FIRST_FRAME_STOPS, LAST_FRAME_STOPS = -5, 5
 MINUS = "\N{MINUS SIGN}"
+BOX_SPEED, AIM = 100.0, "projection"  # of a list that says nothing of its film: a film of middle speed, shown on a wall
 
 
 class ListFormat(StrEnum):
@@ -59,14 +61,12 @@ def curve(
     ],
     box_speed: Annotated[
         float, typer.Option("--box-speed", help="For a list of readings: ISO speed on the box.")
-    ] = 100,
+    ] = BOX_SPEED,
     base_density: Annotated[
         float | None,
         typer.Option("--base-density", help="For a list of readings: density of a bare, fixed piece of the film."),
     ] = None,
-    aim: Annotated[
-        str, typer.Option("--aim", help="For a list of readings: projection, light_table or scan.")
-    ] = "projection",
+    aim: Annotated[str, typer.Option("--aim", help="For a list of readings: projection, light_table or scan.")] = AIM,
     exposed: Annotated[
         HowExposed,
         typer.Option("--exposed", help="For a list of readings: how the steps got their exposures."),
@@ -120,6 +120,16 @@ def curve(
             aim=named_aim(aim),
             trials=(trial,),
         )
+    else:
+        typed = {
+            "--box-speed": box_speed != BOX_SPEED,
+            "--base-density": base_density is not None,
+            "--aim": aim != AIM,
+            "--exposed": exposed is not HowExposed.unstated,
+            "--as": convert,
+            "--as-is": as_it_is,
+        }
+        tell_not_used("for a series, which says it itself", typed)
     answer = series_answer(found)
     if as_json:
         document = {**answer.document(), **({"doubts": doubts} if doubts else {})}
@@ -148,7 +158,7 @@ def show(
     from obverse.process import CONTROLS, Series
     from obverse.workbench.light_table import patches_of, read_anything, strip_of
 
-    if what == "-" or Path(what).is_file():
+    if what == "-" or stands(what):
         found = read_anything(text_of(what), where=what)
         if not isinstance(found, Series):
             strip = strip_of([patch.density for patch in patches_of(found)], None)

@@ -17,6 +17,7 @@ from obverse import __version__
 from obverse.cli import bench, camera, house, light_table, notebook, pool, processes, projector, recipes, safety, sink
 from obverse.cli.arguments import as_typed, with_home
 from obverse.cli.darkroom import one_opening
+from obverse.cli.idle import IDLE
 from obverse.cli.telling import one_call, refusal_told, with_units
 from obverse.foundation import ObverseError, on_one_line
 from obverse.system import let_everything_be_said
@@ -92,7 +93,7 @@ def build(asked: str = "") -> typer.Typer:
             name = prefix + _name(command)
             command.epilog = EXIT_CODES
             if command.callback is not None:
-                command.callback = as_typed(command.callback)
+                command.callback = as_typed(command.callback, IDLE.get(name, ()))
             if command.callback is not None and name in TELLS_AMOUNTS:
                 command.callback = with_units(command.callback)
             if command.callback is not None and name not in HOMELESS:

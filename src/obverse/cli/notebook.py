@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from obverse.cli.arguments import (
+    A_TABLE,
     MOST_BYTES_OF_A_LIST,
     Force,
     Json,
@@ -16,6 +17,7 @@ from obverse.cli.arguments import (
     pairs,
     read_given,
     settings,
+    stands,
     text_of,
 )
 from obverse.cli.darkroom import darkroom
@@ -286,7 +288,7 @@ def _patches(file: str) -> tuple[Patch, ...]:
 
 def _is_of_notebook(given: str) -> bool:
     """Whether a film of the notebook is named, and no file."""
-    return given != "-" and not Path(given).exists() and not given.endswith(".json")
+    return given != "-" and not stands(given) and not given.endswith(".json")
 
 
 def _series(given: str) -> Series:
@@ -296,7 +298,7 @@ def _series(given: str) -> Series:
     if _is_of_notebook(given):
         with darkroom() as bench:
             return bench.notebook.series(bench.notebook.film_called(given).id)
-    return read_series(parse_json(read_given(given), where=given), where=given)
+    return read_series(parse_json(read_given(given), where=given, of_words=A_TABLE), where=given)
 
 
 def _print(answer: NextStrips, tank_ml: float, units: UnitsShown) -> None:

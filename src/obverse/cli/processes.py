@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from obverse.cli.arguments import Force, Json, ask_before_replacing, read_given
+from obverse.cli.arguments import Force, Json, ask_before_replacing, read_given, stands
 from obverse.cli.darkroom import darkroom
 from obverse.cli.telling import in_my_units, json_text, tell
 
@@ -209,7 +209,8 @@ def _text(file: str) -> bytes:
 
 def _given(processes: Processes, given: str) -> Process:
     from obverse.foundation import parse_json
+    from obverse.workbench.processes import NO_PLAIN_TEXT
 
-    if given == "-" or Path(given).is_file():
-        return processes.from_document(parse_json(_text(given), where=given), where=given)
+    if given == "-" or stands(given):
+        return processes.from_document(parse_json(_text(given), where=given, of_words=NO_PLAIN_TEXT), where=given)
     return processes.process(given)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from obverse.cli.arguments import Force, Json, Paper, ask_before_replacing
+from obverse.cli.arguments import Force, Json, Paper, ask_before_replacing, stands
 from obverse.cli.darkroom import darkroom
 from obverse.cli.telling import EVERY, TEMPERATURE, VOLUME, json_text, tell, temperature_said, units_told, volume_said
 
@@ -251,7 +251,6 @@ def _from_elsewhere(recipes: Recipes, given: str) -> Recipe:
         return find_recipe(
             recipes, "standard input", text=typer.get_text_stream("stdin").read(MOST_BYTES_OF_A_RECIPE + 1)
         )
-    path = Path(given)
-    if not path.is_file():
+    if not stands(given):
         return find_recipe(recipes, given)
-    return find_recipe(recipes, given, text=read_whole(path, MOST_BYTES_OF_A_RECIPE))
+    return find_recipe(recipes, given, text=read_whole(Path(given), MOST_BYTES_OF_A_RECIPE))

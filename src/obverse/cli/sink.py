@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Protocol, Self
 
 import typer
 
-from obverse.cli.arguments import settings
+from obverse.cli.arguments import settings, stands
 from obverse.cli.darkroom import darkroom
 from obverse.cli.telling import (
     EVERY,
@@ -135,6 +135,12 @@ def run(
         if resume:
             _live(bench.sink, _resumed(bench.sink, resume), by_itself=False)
             return
+        if not recipe and stands(route) and route not in bench.processes.every():
+            raise InputError(
+                "it is a file, not the name of a process",
+                where=route,
+                remedy=f"keep it with `obverse process new --file {route}`, which prints its name",
+            )
         request = {
             "route": route,
             "recipe": recipe,

@@ -34,15 +34,18 @@ def printable(text: str) -> str:
 # No honest number is written with more signs, and no document of ours has as many entries side by side.
 MOST_DIGITS = 100
 MOST_KEYS = 5_000
+_BEGINS = "{["  # what any document of ours begins with
 
 
-def parse_json(text: str | bytes, *, where: str = "", most_objects: int | None = None) -> Any:
+def parse_json(text: str | bytes, *, where: str = "", most_objects: int | None = None, of_words: str = "") -> Any:
     """Read JSON text; NaN, Infinity, numbers without end and objects without end are refused.
 
     Parameters
     ----------
     most_objects : int, optional
         How many objects it may hold in all; absent: any number.
+    of_words : str
+        What to do with a text that is written in words and begins no document; empty: to correct it.
 
     Returns
     -------
@@ -98,7 +101,7 @@ def parse_json(text: str | bytes, *, where: str = "", most_objects: int | None =
         raise InputError(
             f"not JSON at line {error.lineno}, column {error.colno}",
             where=where,
-            remedy="correct the file and try again",
+            remedy="correct the file and try again" if not of_words or read.lstrip()[0] in _BEGINS else of_words,
         ) from error
     except (UnicodeDecodeError, RecursionError) as error:
         raise InputError("not readable as JSON text", where=where, remedy="give a UTF-8 JSON file") from error

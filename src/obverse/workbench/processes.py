@@ -60,6 +60,10 @@ if TYPE_CHECKING:
 
 # Forty steps and as many formulas are well below this.
 MOST_BYTES_OF_A_PROCESS = 1_000_000
+NO_PLAIN_TEXT = (
+    "a way in plain words is typed on its page, step by step (Bench, Processes); a file says its steps as `obverse process show "
+    "iron_ammonia_fogging --words` prints them"
+)
 # As the plan takes them.
 SMALLEST_TANK_ML, LARGEST_TANK_ML = 50, 20_000
 
@@ -460,7 +464,7 @@ class Processes(Place):
             raise TooLargeError(
                 "it is longer than any process", where=where, remedy="choose the process file itself, below 1 MB"
             )
-        return self.take_in(parse_json(text, where=where), where=where)
+        return self.take_in(parse_json(text, where=where, of_words=NO_PLAIN_TEXT), where=where)
 
     def put_text(self, id: str, text: str | bytes, *, where: str = "process") -> Stored[Process]:
         """Keep the document of a text as the next revision of a process of one's own."""
@@ -468,7 +472,7 @@ class Processes(Place):
             raise NotFoundError(
                 f"there is no process {id!r} of your own", where="process", remedy="begin one with obverse process new"
             )
-        data = parse_json(text, where=where)
+        data = parse_json(text, where=where, of_words=NO_PLAIN_TEXT)
         if isinstance(data, dict):
             data = {**data, "key": id}
         return self.keep(id, self.from_document(data, where=where))

@@ -19,7 +19,7 @@ from obverse.foundation import (
     read_document,
 )
 from obverse.mixing import MixSheet, Unmatched, target_g_per_l, unmatched_between, with_controls
-from obverse.process import CONTROLS, TIME, Aim, Formula, Process, Product, Recipe, Step, Tool
+from obverse.process import CODE_HEAD, CONTROLS, TIME, Aim, Formula, Process, Product, Recipe, Step, Tool, read_code
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance
 from obverse.safety import Room, check_mix, check_route, refuse_lethal
@@ -43,6 +43,9 @@ def _searched(kept: Stored[Recipe]) -> str:
 
 # A recipe of forty formulas and a curve of two thousand points is well below this.
 MOST_BYTES_OF_A_RECIPE = 1_000_000
+_NO_RECIPE = (
+    "a recipe is a document that `obverse recipe export` writes; a process is taken in by `obverse process new --file`"
+)
 RECIPES_BY: ListedBy[Stored[Recipe]] = ListedBy(
     text=_searched,
     orders={
@@ -159,7 +162,7 @@ def read_recipe(data: Any, *, where: str = "recipe", room: Room | None = None) -
 
 
 def read_recipe_text(text: str | bytes, *, where: str = "recipe", room: Room | None = None) -> Recipe:
-    """As `read_recipe`, from the text of a file.
+    """As `read_recipe`, from the text of a file: the document, or the line of a code that was scanned.
 
     Raises
     ------
@@ -170,7 +173,10 @@ def read_recipe_text(text: str | bytes, *, where: str = "recipe", room: Room | N
         raise TooLargeError(
             "it is longer than any recipe", where=where, remedy="choose the recipe file itself, below 1 MB"
         )
-    return read_recipe(parse_json(text, where=where), where=where, room=room)
+    line = text if isinstance(text, str) else text.decode(errors="replace")
+    if line.lstrip().startswith(CODE_HEAD):
+        return read_recipe(read_code(line, where=where), where=where, room=room)
+    return read_recipe(parse_json(text, where=where, of_words=_NO_RECIPE), where=where, room=room)
 
 
 def recipe_text(recipe: Recipe) -> str:

@@ -23,6 +23,8 @@ _BURNS = re.compile(
     r"(?:an? |the |lit |burning |lighted |open |naked )*(?:candles?|tea ?lights?|match(?:es)?|lighter|cigarettes?|pilot (?:light|flame)|gas (?:stove|cooker|hob|ring|burner|heater|fire|flame)|"
     r"stove|burner|fire|fireplace|hearth|spirit lamp|oil lamp|incense|(?:electric |fan |space )?heater|hot ?plate|blow ?(?:torch|lamp)|toaster|spark)"
 )
+# What is told of what is no bottle.
+_NO_BOTTLES = (("flame",), ("drain",))
 # What a sink, a toilet or a sewer is to what is poured into it.
 _DRAIN = re.compile(
     r"(?:down |into |in )?(?:an? |the |my |our )?(?:(?:kitchen|bathroom|house|floor|shower|storm) )?(?:drains?|drain ?pipe|sink|wash ?basin|toilet|wc|lavatory|sewer|gully|plug ?hole|septic tank)"
@@ -64,7 +66,13 @@ class Called:
         if self.known:
             worst = "; the worst of them counts" if len(self.meanings) > 1 else ""
             text, level = f"{self.name!r} is taken as {taken}{worst}.", Level.NOTE
-            advice = "Name it by its label, or put it on your shelf, where another is meant."
+            # A sink and a candle have no label, and neither has what films have used.
+            if self.meanings in _NO_BOTTLES:
+                advice = "Say it in other words where something else is meant."
+            elif not _WORN.isdisjoint(self.name.lower().replace("_", " ").split()):
+                advice = "Say which bath it was where another is meant."
+            else:
+                advice = "Name it by its label, or put it on your shelf, where another is meant."
         else:
             text = f"Nothing is known here of {self.name!r}: it is judged as the worst that shops sell, {taken}."
             level = Level.CAUTION
