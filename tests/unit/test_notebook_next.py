@@ -12,11 +12,21 @@ import pytest
 from obverse.cli import main
 from obverse.foundation import Estimate, InputError
 from obverse.inference import fit_film, next_strips, recipe_chance
+from obverse.inference.borne_out import FIRST, as_told, learned_part
 from obverse.inference.fit import broad_prior
 from obverse.inference.middle import NEAR, away
 from obverse.inference.posterior import _bounded_share, _heard
 from obverse.inference.sharing import shared_priors
-from obverse.inference.suggest import MEANT_TO_BE_MET, AsGood, _Search, _untried, as_good, as_good_from
+from obverse.inference.suggest import (
+    MEANT_TO_BE_MET,
+    AsGood,
+    _Search,
+    _untried,
+    as_good,
+    as_good_from,
+    recipe_draws,
+    whole_percent,
+)
 from obverse.inference.words import bracket, percent
 from obverse.model import PARAMETERS, SimulatedFilm, demo_film, in_aim, simulate_film, simulate_series
 from obverse.model.parameters import INDEX
@@ -169,14 +179,14 @@ def test_ready_is_said_of_a_strip_that_lies_well_inside():
     [(0.015, 1), (0.085, 6), (0.30, 27), (0.5, 47), (0.99, 97)],
 )
 def test_a_recipe_is_as_good_down_to_what_no_few_strips_will_tell(chance, least):
-    assert as_good_from(chance) == least
+    assert whole_percent(as_good_from(chance)) == least
     good = AsGood(least, ())
     assert good.holds(least / 100 - 0.004) and not good.holds(least / 100 - 0.006)
 
 
 def test_what_is_as_good_is_told_with_the_strip_and_only_where_it_is(series, fit, answer):
     proposed, also = answer.suggestions[0], answer.as_good
-    assert also.from_percent == as_good_from(proposed.probability_in_aim)
+    assert also.from_percent == whole_percent(as_good_from(proposed.probability_in_aim))
     assert 1 <= len(also.recipes) <= 2
     said = also.sentence()
     assert f"a chance of {also.from_percent} % or more" in said
@@ -472,14 +482,64 @@ def test_a_strip_is_proposed_away_from_recipes_that_missed_again_and_again(monke
     assert steps_away() < NEAR
 
 
-def test_a_first_strip_too_is_told_in_the_belief_that_its_aim_can_be_met():
+def test_a_first_strip_is_told_by_what_came_true_and_chosen_by_what_is_believed(monkeypatch):
     empty = simulate_series(demo_film(), [], seed=1)
     fit = fit_film(empty)
-    told = next_strips(empty, fit=fit).suggestions[0]
-    observed = fit.observed_often(fit.checked(told.controls), empty.aim.midtone_density)[:, 0]
-    of_any_film = in_aim(observed, empty.aim).mean()
-    assert 1.3 * of_any_film < told.probability_in_aim < MEANT_TO_BE_MET * of_any_film
+    answer = next_strips(empty, fit=fit)
+    told, aim = answer.suggestions[0], empty.aim
+    observed, weight = recipe_draws(fit, fit.checked(told.controls), aim)
+    good = in_aim(observed[:, 0], aim)
+    # In the belief that its aim can be met.
+    assert 1.3 * good.mean() < (believed := float(weight @ good)) < MEANT_TO_BE_MET * good.mean()
     assert told.probability_in_aim == pytest.approx(recipe_chance(fit, told.controls), abs=1e-12)
+    assert believed < 0.2 and 1.8 * believed < told.probability_in_aim < 3.5 * believed
+    # Not less than the strip itself, and no less than it was.
+    assert told.gain > told.probability_in_aim
+    as_good_then = [one.controls for one in answer.as_good.recipes]
+    assert answer.as_good.holds(told.probability_in_aim) and answer.as_good.from_percent > 100 * believed
+    assert answer.message.endswith("Its chance is told by how often such strips came true on invented films.")
+    # Told otherwise, the same strip is proposed, and the same are as good.
+    monkeypatch.setitem(FIRST, "shift", 0.0)
+    monkeypatch.setitem(FIRST, "slope", 1.0)
+    again = next_strips(empty, fit=fit)
+    assert again.suggestions[0].controls == told.controls
+    assert again.suggestions[0].probability_in_aim == pytest.approx(believed)
+    assert [one.controls for one in again.as_good.recipes] == as_good_then
+
+
+def belief(
+    strips: int = 0, weights: tuple[float, ...] = (0.5, 0.3, 0.2), words: tuple[str, ...] = ()
+) -> SimpleNamespace:
+    return SimpleNamespace(
+        evidence=SimpleNamespace(has_readings=np.ones(strips, dtype=bool), grades=words),
+        posterior=SimpleNamespace(weights=weights),
+    )
+
+
+def test_before_any_strip_chances_are_told_as_such_came_true():
+    believed = np.array([0.0, 0.01, 0.05, 0.12, 0.2, 0.5, 0.9, 1.0])
+    told = as_told(belief(), believed, 0.3)
+    # By hand: odds of 0.05 are 1 to 19, their logarithm -2.94; 0.52 and three quarters of that are -1.69, or 0.156.
+    np.testing.assert_allclose(told, [0, 0.0509, 0.1560, 0.2741, 0.3729, 0.6271, 0.8973, 1], atol=6e-4)
+
+
+@pytest.mark.parametrize(
+    ("fit", "reachable", "part"),
+    [
+        (belief(), 0.2, 1.0),
+        (belief(), 0.1, 0.5),
+        (belief(), 0.0, 0.0),
+        # Half of it is what other films taught.
+        (belief(weights=(0.2, 0.2, 0.1, 0.5)), 0.9, 0.5),
+        (belief(strips=1), 0.9, 0.0),
+        (belief(words=("murky",)), 0.9, 0.0),
+    ],
+)
+def test_where_nothing_was_learned_the_belief_is_told(fit, reachable, part):
+    assert learned_part(fit, reachable) == pytest.approx(part)
+    told = float(as_told(fit, np.array(0.12), reachable))
+    assert told == 0.12 if part == 0 else 0.12 < told <= 0.275
+    assert part != 0.5 or 0.17 < told < 0.21
 
 
 @pytest.mark.parametrize(

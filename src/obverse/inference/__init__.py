@@ -24,6 +24,7 @@ from obverse.inference.suggest import (
     recipe_chance,
     recipe_chances,
     recipe_draws,
+    recipes_as_told,
     strip_chance,
     strip_chances,
 )
@@ -55,6 +56,7 @@ __all__ = [
     "recipe_chance",
     "recipe_chances",
     "recipe_draws",
+    "recipes_as_told",
     "strip_chance",
     "strip_chances",
     "told_of",

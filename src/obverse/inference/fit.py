@@ -126,8 +126,8 @@ class FilmFit:
         return np.exp(self.draws[:, BASE])
 
     @cached_property
-    def weights(self) -> dict[str, Array]:
-        """What each draw counts (M,), by the aim that is to be met, as far as it was reckoned."""
+    def counted(self) -> dict[str, tuple[Array, float]]:
+        """What each draw counts (M,) and the part of the films that can meet it, by the aim that is to be met, as far as it was reckoned."""
         return {}
 
     @cached_property

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.foundation import Array, Caution, Estimate, InputError, JsonObject, Level
+from obverse.inference.borne_out import as_told, learned_part
 from obverse.inference.candidates import REACHES, RecipeGrid, neighbours, spread_out, unique, without
 from obverse.inference.elsewhere import OtherDarkroom
 from obverse.inference.fit import BELIEFS, NO_MIDTONE, FilmFit, fit_film, summary
@@ -64,6 +65,8 @@ COVER = 8
 FOR_NEARNESS = 0.2 / 1.2
 # What a strip in the aim now is worth beyond one that is sure to come next.
 HIT_NOW = 0.5
+# From this part on a chance is called told by what came true.
+MOSTLY = 0.5
 # The aim counts as out of reach when fewer draws than this find any recipe that meets it.
 OUT_OF_REACH = number("notebook.out_of_reach_below")
 # A person sets an aim in the belief that it can be met: films that can meet it within the limits are believed so many
@@ -316,16 +319,18 @@ def next_strips(
     chooser = _chooser(fit)
     search = _Search(chooser, series.aim)
     if chooser is fit:
-        fit.weights[series.aim.model_dump_json()] = search.told_weight()
+        fit.counted[series.aim.model_dump_json()] = search.told_weight(), search.reachable
     best = _best_trial(fit, series.aim)
     chosen = search.choose(count)
     # What becomes of it is said as well as it is known, by more draws than it is chosen by.
     expected, weight = recipe_draws(fit, np.array([setting for setting, _ in chosen]), series.aim)
-    chances = _in_aim(expected, weight, series.aim)
+    believed = _in_aim(expected, weight, series.aim)
+    chances = recipes_as_told(fit, believed, series.aim)
     words = BestWords.of(fit, series.aim, best.id if best else None, best.observed if best else None)
+    gains = recipes_as_told(fit, np.clip([gain for _, gain in chosen], 0.0, 1.0), series.aim)
     suggestions = tuple(
-        _suggestion(fit, words, setting, gain, expected[:, k], float(chances[k]))
-        for k, (setting, gain) in enumerate(chosen)
+        _suggestion(fit, words, setting, float(gains[k]), expected[:, k], float(chances[k]))
+        for k, (setting, _) in enumerate(chosen)
     )
     status = "ready" if best and best.probability_in_aim >= READY else "try"
     told = bool(fit.evidence.has_readings.any() or fit.evidence.grades)
@@ -339,9 +344,10 @@ def next_strips(
     to_relax = search.to_relax() if stuck and in_the_way is None else ()
     no_midtone = stuck and in_the_way is None and not search.reaches_midtone()
     why = _what_to_relax(in_the_way, to_relax, series.aim.midtone_density if no_midtone else None)
-    message, cautions = _message(fit, status, best, suggestions, out_of_reach, no_chance, why)
+    reachable = _counted(fit, series.aim)[1]
+    message, cautions = _message(fit, status, best, suggestions, reachable, out_of_reach, no_chance, why)
     alone = len(suggestions) == 1 and status == "try" and not stuck
-    also = _as_good(fit, search, chosen[0][0], float(chances[0])) if alone else None
+    also = _as_good(fit, search, chosen[0][0], float(believed[0])) if alone else None
     return NextStrips(status, suggestions, best, search.reachable, message, cautions, in_the_way, to_relax, also)
 
 
@@ -361,9 +367,10 @@ def _what_to_relax(in_the_way: InTheWay | None, to_relax: tuple[InTheWay, ...], 
     return f"More than one bound stands in the way; together could be met: {together}."
 
 
-def _as_good(fit: FilmFit, search: _Search, setting: Array, chance: float) -> AsGood | None:
+def _as_good(fit: FilmFit, search: _Search, setting: Array, believed: float) -> AsGood | None:
     """Recipes as good as the one proposed; None where none beyond a step of the tools is found."""
-    found = AsGood(as_good_from(chance), ())
+    least = recipes_as_told(fit, np.array(as_good_from(believed)), fit.series.aim)
+    found = AsGood(whole_percent(float(least)), ())
     asked = search.others_like(setting, found)
     if not len(asked):
         return None
@@ -373,9 +380,14 @@ def _as_good(fit: FilmFit, search: _Search, setting: Array, chance: float) -> As
     return replace(found, recipes=recipes) if recipes else None
 
 
-def as_good_from(chance: float) -> int:
-    """The chance, in whole per cent as it is told, from which a recipe is as good as one of this chance."""
-    return max(round(100 * (chance - max(as_good(chance), KNOWN_TO))), 1)
+def as_good_from(believed: float) -> float:
+    """The chance, as it is believed, from which a recipe is as good as one of this chance."""
+    return max(believed - max(as_good(believed), KNOWN_TO), 0.0)
+
+
+def whole_percent(told: float) -> int:
+    """From how many per cent on, as chances are told: never from none at all."""
+    return max(round(100 * told), 1)
 
 
 def _controls_of(fit: FilmFit, setting: Array) -> dict[str, float]:
@@ -505,7 +517,8 @@ class _Search:
         here = self.grid.index(setting[None])[0]
         weight = self.weight[self.taught] / self.weight[self.taught].sum()
         chances = weight @ (self.margins.min(axis=-1) >= 0)
-        fit = np.array([good.holds(float(p)) for p in chances]) & (np.abs(self.index - here) > 1).any(axis=1)
+        told = recipes_as_told(self.fit, np.clip(chances, 0.0, 1.0), self.aim)
+        fit = np.array([good.holds(float(p)) for p in told]) & (np.abs(self.index - here) > 1).any(axis=1)
         fit &= np.array([tuple(row) not in self.tried for row in self.index.tolist()])
         left, far = self.index[fit], np.full(int(fit.sum()), np.inf)
         found: list[NDArray[np.int_]] = []
@@ -783,7 +796,7 @@ def recipe_draws(fit: FilmFit, settings: Array, aim: Aim) -> tuple[Array, Array]
         count for more.
     """
     observed = fit.observed_often(settings, aim.midtone_density)
-    weight = _weight(fit, aim)
+    weight, _ = _counted(fit, aim)
     times = len(observed) // len(weight)
     return observed, np.tile(weight / times, times)
 
@@ -802,7 +815,12 @@ def recipe_chances(fit: FilmFit, settings: Array, aim: Aim) -> Array:
     -------
     array (T,)
     """
-    return _in_aim(*recipe_draws(fit, settings, aim), aim)
+    return recipes_as_told(fit, _in_aim(*recipe_draws(fit, settings, aim), aim), aim)
+
+
+def recipes_as_told(fit: FilmFit, believed: Array, aim: Aim) -> Array:
+    """What is told of recipes that are believed to lie in the aim, or to keep a bound of it, with some chances; see `obverse.inference.borne_out`."""
+    return as_told(fit, believed, _counted(fit, aim)[1])
 
 
 def _in_aim(observed: Array, weight: Array, aim: Aim) -> Array:
@@ -828,12 +846,13 @@ def recipe_chance(fit: FilmFit, controls: dict[str, float], aim: Aim | None = No
     return float(recipe_chances(fit, fit.checked(controls), aim or fit.series.aim)[0])
 
 
-def _weight(fit: FilmFit, aim: Aim) -> Array:
-    """What each draw that numbers are told from counts where an aim is to be met, (N,)."""
+def _counted(fit: FilmFit, aim: Aim) -> tuple[Array, float]:
+    """What each draw that numbers are told from counts where an aim is to be met, (N,), and the part of the believed films that can."""
     key = aim.model_dump_json()
-    if key not in fit.weights:
-        fit.weights[key] = _Search(fit, aim).told_weight()
-    return fit.weights[key]
+    if key not in fit.counted:
+        search = _Search(fit, aim)
+        fit.counted[key] = search.told_weight(), search.reachable
+    return fit.counted[key]
 
 
 def _best_trial(fit: FilmFit, aim: Aim) -> BestTrial | None:
@@ -922,6 +941,7 @@ def _message(
     status: str,
     best: BestTrial | None,
     suggestions: tuple[Suggestion, ...],
+    reachable: float,
     out_of_reach: bool,
     no_chance: bool,
     why: str,
@@ -987,5 +1007,6 @@ def _message(
         return f"No recipe within these limits has more than {best_chance} by what is known. {why}", tuple(cautions)
     if not fit.evidence.size:
         start = "Nothing has been tried: this strip is a start for films in general, and will teach the most."
-        return f"{start} Its chance, with nothing known of this film, is rather told too low.", tuple(cautions)
+        told = " Its chance is told by how often such strips came true on invented films."
+        return f"{start}{told if learned_part(fit, reachable) > MOSTLY else ''}", tuple(cautions)
     return f"Try {'this strip' if len(suggestions) == 1 else 'these strips'} next.", tuple(cautions)

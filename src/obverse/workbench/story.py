@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -16,6 +16,7 @@ from obverse.inference import (
     recipe_chance,
     recipe_chances,
     recipe_draws,
+    recipes_as_told,
     strip_chances,
 )
 from obverse.model import NAMES, OBSERVABLES, bounds_of, natural
@@ -88,8 +89,10 @@ def _fields(one: Verdict | LearnedRow | ControlChart) -> dict[str, object]:
     return {field.name: getattr(one, field.name) for field in fields(one)}
 
 
-def verdicts(observed: Array, aim: Aim, weight: Array | None = None) -> dict[str, Verdict]:
-    """Each observable of draws (M, 4), which count by their weight (M,): the estimate, its bounds, and the probability that it keeps them."""
+def verdicts(
+    observed: Array, aim: Aim, weight: Array | None = None, told: Callable[[Array], Array] | None = None
+) -> dict[str, Verdict]:
+    """Each observable of draws (M, 4), which count by their weight (M,): the estimate, its bounds, and the probability that it keeps them, as it is told."""
     found = {}
     bounds = bounds_of(aim)
     counts = np.full(len(observed), 1 / len(observed)) if weight is None else weight
@@ -99,6 +102,7 @@ def verdicts(observed: Array, aim: Aim, weight: Array | None = None) -> dict[str
         for sign, limit in own:
             with np.errstate(invalid="ignore"):
                 kept &= sign * (observed[:, i] - limit) >= 0
+        chance = np.clip(kept @ counts, 0.0, 1.0)
         title, meaning = words.OBSERVABLES[name]
         found[name] = Verdict(
             name=title,
@@ -106,7 +110,7 @@ def verdicts(observed: Array, aim: Aim, weight: Array | None = None) -> dict[str
             estimate=estimate_of(observed[:, i]),
             least=next((limit for sign, limit in own if sign > 0), None),
             most=next((limit for sign, limit in own if sign < 0), None),
-            probability=min(1.0, float(kept @ counts)) if own else None,
+            probability=float(chance if told is None else told(chance)) if own else None,
         )
     return found
 
@@ -312,7 +316,7 @@ def what_if(fit: FilmFit, controls: dict[str, float], aim: Aim | None = None) ->
         controls=controls,
         curve=curve,
         strip=_strip(fit, controls, base_of(fit)),
-        seen=verdicts(made[:, 0], aim, weight),
+        seen=verdicts(made[:, 0], aim, weight, lambda chance: recipes_as_told(fit, chance, aim)),
         probability_in_aim=recipe_chance(fit, controls, aim),
     )
 
