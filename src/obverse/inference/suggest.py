@@ -819,7 +819,18 @@ def recipe_chances(fit: FilmFit, settings: Array, aim: Aim) -> Array:
 
 
 def recipes_as_told(fit: FilmFit, believed: Array, aim: Aim) -> Array:
-    """What is told of recipes that are believed to lie in the aim, or to keep a bound of it, with some chances; see `obverse.inference.borne_out`."""
+    """What is told of recipes that are believed to lie in the aim, or to keep a bound of it, with some chances.
+
+    Parameters
+    ----------
+    believed : array (...)
+        What the draws say.
+
+    Returns
+    -------
+    array (...)
+        See `obverse.inference.borne_out`.
+    """
     return as_told(fit, believed, _counted(fit, aim)[1])
 
 
