@@ -11,7 +11,6 @@ darkrooms, and where hardly a film can meet the aim.
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import expit, logit
 
 from obverse.foundation import Array
 from obverse.inference.fit import BELIEFS, FilmFit
@@ -40,7 +39,9 @@ def as_told(fit: FilmFit, believed: Array, reachable: float) -> Array:
     part = learned_part(fit, reachable)
     if not part:
         return believed
-    result: Array = expit(part * FIRST["shift"] + (1.0 + part * (FIRST["slope"] - 1.0)) * logit(believed))
+    slope = 1.0 + part * (FIRST["slope"] - 1.0)
+    for_it, against = np.exp(part * FIRST["shift"]) * believed**slope, (1.0 - believed) ** slope
+    result: Array = for_it / (for_it + against)
     return result
 
 
