@@ -54,9 +54,11 @@ def apart(pictures: Sequence[Picture]) -> tuple[list[Picture], list[Caution]]:
 def _same(one: Picture, other: Picture) -> bool:
     if one.codes is other.codes:
         return True
-    # Row by row: two exposures differ in the first of them.
-    same_shape = one.codes.shape == other.codes.shape
-    return same_shape and all(map(np.array_equal, one.codes, other.codes))
+    if one.codes.shape != other.codes.shape:
+        return False
+    # Row by row: two exposures differ in the first of them, but where both are white; in the middle lies the strip.
+    middle = one.height // 2
+    return np.array_equal(one.codes[middle], other.codes[middle]) and all(map(np.array_equal, one.codes, other.codes))
 
 
 def _same_light(one: Picture, other: Picture) -> bool:

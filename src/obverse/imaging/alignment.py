@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,11 +68,15 @@ def find_shift(
     if common is None:
         return Shift(0.0, 0.0, np.nan)
     ratio, low, high = common
-    seen = (_cut(first, low, high), _cut(second / ratio, low, high))
     view = _View(pictures, project(homography(UNIT_SQUARE, quad), _SPOTS), max(_WINDOW, 10 * step), common)
+    # From a stand nothing moves, and no coarser look is needed.
+    shift, parts = view.settled(np.zeros(2), 1.0)
+    if parts and (alike := _likeness(parts, shift)) > _SURELY:
+        return Shift(float(shift[0]), float(shift[1]), alike)
     best, likeness = np.zeros(2), -np.inf
     # Perforations and steps repeat: a shift by one of them agrees nearly as well as the true one.
-    for start in (np.zeros(2), *(step * s for s in _coarse(*seen))):
+    # They are looked for only where the pictures do not lie on each other as they are.
+    for start in _starts(first, second / ratio, step, (low, high)):
         shift, parts = view.settled(start, max(1.0, step / 2))
         if parts and (alike := _likeness(parts, shift - np.rint(start))) > likeness:
             best, likeness = shift, alike
@@ -133,6 +138,13 @@ def _common_range(
 def _cut(light: np.ndarray, low: float, high: float) -> np.ndarray:
     result: np.ndarray = np.log(np.clip(light, low, high))
     return result
+
+
+def _starts(first: np.ndarray, second: np.ndarray, step: int, ends: tuple[float, float]) -> Iterator[np.ndarray]:
+    """Shifts (x, y) that are tried, in pixels of the picture: none, and those by which the copies agree well."""
+    yield np.zeros(2)
+    for coarse in _coarse(_cut(first, *ends), _cut(second, *ends)):
+        yield step * coarse
 
 
 def _coarse(first: np.ndarray, second: np.ndarray) -> list[np.ndarray]:
@@ -207,7 +219,10 @@ def _likeness(parts: Sequence[Window], shift: np.ndarray) -> float:
     """Correlation of all windows together."""
     a = np.concatenate([p[0][4:-4, 4:-4].ravel() for p in parts])
     b = np.concatenate([_moved(p[1], shift)[4:-4, 4:-4].ravel() for p in parts])
-    if min(a.std(), b.std()) < _FLAT:
+    a -= a.mean()
+    b -= b.mean()
+    first, second = (math.sqrt(float(v @ v) / v.size) for v in (a, b))
+    if min(first, second) < _FLAT:
         # Both are cut to the light that both show: a strip in the one and nothing in the other is another view.
-        return 0.0 if max(a.std(), b.std()) > _FULL else float("nan")
-    return float(np.corrcoef(a, b)[0, 1])
+        return 0.0 if max(first, second) > _FULL else float("nan")
+    return float(a @ b) / (a.size * first * second)

@@ -151,18 +151,27 @@ def _from_grain(glare: np.ndarray, prior: GlarePrior, grain: Grain) -> np.ndarra
     seen = (grain.contrast - (patterns**2)[:, None])[None, None]
     amount = np.median(np.maximum(seen, 1e-7) / shape, axis=-1, keepdims=True)
     for _ in range(_ROUNDS):
-        variance = noise + share * (amount * shape) ** 2 + 1e-18
-        weight = (_TAIL + 1) / (_TAIL + (seen - amount * shape) ** 2 / variance) / variance
-        amount = np.maximum(
-            (weight * shape * seen).sum(-1, keepdims=True) / (weight * shape**2).sum(-1, keepdims=True), 1e-9
-        )
-    variance = noise + share * (amount * shape) ** 2 + 1e-18
-    logs = (-(_TAIL + 1) / 2 * np.log1p((seen - amount * shape) ** 2 / variance / _TAIL) - 0.5 * np.log(variance)).sum(
-        -1
-    )
+        expected = amount * shape
+        # (tail + 1) / (tail + deviation^2 / variance) / variance, each pass over so many numbers being dear.
+        weight = (_TAIL + 1) / (_TAIL * _variance(expected, noise, share) + (seen - expected) ** 2)
+        weighted = weight * shape
+        amount = np.maximum(_dot(weighted, seen) / _dot(weighted, shape), 1e-9)[..., None]
+    expected = amount * shape
+    variance = _variance(expected, noise, share)
+    logs = (-(_TAIL + 1) / 2 * np.log1p((seen - expected) ** 2 / variance / _TAIL) - 0.5 * np.log(variance)).sum(-1)
     # The amount has a flat prior in its logarithm; its width there is summed out as a normal one.
-    logs -= 0.5 * np.log(np.maximum((weight * shape**2).sum(-1) * amount[..., 0] ** 2, 1.0))
+    logs -= 0.5 * np.log(np.maximum(_dot(weighted, shape) * amount[..., 0] ** 2, 1.0))
     logs -= 0.5 * _EXPONENTS[None, :, None] ** 2 + 0.5 * _PATTERNS[None, None, :] ** 2
     top = logs.max()
     result: np.ndarray = top + np.log(np.exp(logs - top).sum((1, 2)) + 1e-300)
     return result
+
+
+def _variance(expected: np.ndarray, noise: np.ndarray, share: float) -> np.ndarray:
+    """Of the contrast of patches that is expected: by what it is read to, and the grain's own."""
+    return np.asarray(share * expected**2 + (noise + 1e-18))
+
+
+def _dot(first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """Sums over the patches of products."""
+    return np.asarray(np.einsum("...i,...i->...", first, second))
