@@ -13,13 +13,15 @@ from obverse.densitometry import read
 from obverse.densitometry.curve import curve_by_parts, known_curve, told
 from obverse.foundation import InputError
 from obverse.imaging import Picture, alignment, finding, geometry, masks, parts, patches, radiometry, response
-from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
+from obverse.imaging.encoding import linear_to_srgb, srgb_table, srgb_to_linear
 from obverse.imaging.glare import GlarePrior, Grain, glare_over_strip
 from obverse.imaging.patches import Profile, doubts, place_patches, weighed
 from obverse.imaging.picture import HALVES
 from obverse.imaging.response import response_of_bracket
 from obverse.imaging.sampling import grain_contrast, strip_grid
+from obverse.imaging.shot_noise import power_of_noise
 from obverse.imaging.statistics import biweight, median, medians_of, middles
+from obverse.imaging.stops import likely_stops
 from obverse.imaging.strip import Located
 from obverse.imaging.warp import Warp
 
@@ -486,7 +488,42 @@ def test_a_bracket_that_states_no_times_gives_its_curve_once_its_stops_are_told(
 
 def test_a_camera_of_much_contrast_does_not_make_more_stops_of_a_bracket():
     assert response_of_bracket(_untimed_bracket(1)).stops == 1
-    assert response_of_bracket(_untimed_bracket(2, bend=1.3)).stops == 2
+    found = response_of_bracket(_untimed_bracket(2, bend=1.3))
+    assert found.stops < 2.5
+    assert found.possible[0] <= 2
+
+
+def test_the_noise_of_light_tells_by_how_much_the_contrast_of_a_curve_is_wrong():
+    rng = np.random.default_rng(41)
+    light = np.kron(10.0 ** -np.linspace(0.0, 1.6, 60).reshape(6, 10), np.ones((64, 64)))
+    true = srgb_table(256)
+    pictures = [
+        Picture(
+            np.rint(255 * linear_to_srgb(np.clip(rng.poisson(8000 * e * light) / 8000, 0, 1))).astype(np.uint8)[
+                ..., None
+            ],
+            encoding="srgb",
+            saturation=255,
+        )
+        for e in (0.25, 0.9)
+    ]
+    assert power_of_noise(pictures, true) == pytest.approx(1.0, abs=0.1)
+    # The law of a light that is a power of the true one: 2 - 1 / p.
+    assert power_of_noise(pictures, true**1.5) == pytest.approx(4 / 3, abs=0.1)
+    assert (
+        power_of_noise([replace(p, codes=p.codes // 4 * 4) for p in pictures[:1]] * 2, true) is None
+    )  # nothing of its own
+
+
+def test_what_was_meant_by_a_bracket_without_times_is_held_and_its_noise_narrows_it():
+    for meant in (1, 1.5, 5 / 3, 1.8, 2, 2.5, 3):
+        _, fewest, most = likely_stops(1.15 * meant)
+        taken, at_least, at_most = likely_stops(1.15 * meant, 1.1, meant)
+        assert at_least <= taken <= at_most
+        assert at_least - 1e-9 <= meant <= at_most + 1e-9
+        assert at_most / at_least < most / fewest
+    # Noise that a camera smoothed says little.
+    assert likely_stops(2.3, 2.6, 2.0)[1] <= 2 <= likely_stops(2.3, 2.6, 2.0)[2]
 
 
 def _stating(pictures, exposures):

@@ -186,10 +186,12 @@ def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
     words = "" if found.unfit else "No shutter times are written in the pictures. "
     words += "The tone curve was found from the bracket itself, "
     if found.stops is not None:
-        words += f"taken as {found.stops:g} {'stop' if found.stops == 1 else 'stops'} between neighbours; "
+        fewest, most = (f"{one:.3g}" for one in found.possible)
+        meant = f"; {fewest} to {most} may be meant, and the interval holds them" if fewest != most else ""
+        words += f"taken as {found.stops:.3g} {'stop' if found.stops == 1 else 'stops'} between neighbours{meant}. "
     else:
-        words += "its contrast as the standard curve has it; "
-    words += "say how many stops there were, and the interval narrows."
+        words += "its contrast as the standard curve has it. "
+    words += "Say how many stops there were, and the interval narrows."
     said = Caution("curve.untimed", words, Level.CAUTION, where="picture", source="camera.tone_curve")
     if found.stops is None:
         return decoded, Curve(free=True, cautions=(*doubts, said))

@@ -17,6 +17,8 @@ from scipy import ndimage
 
 from obverse.foundation import Array
 from obverse.imaging.picture import HALVES, THIRDS, Picture
+from obverse.imaging.shot_noise import power_of_noise
+from obverse.imaging.stops import CONTRAST, CONTRAST_SPREAD, likely_stops
 
 _KNOTS = 25  # of the departure from the standard curve
 _PLACES = 420  # of a picture that are compared, of all brightnesses
@@ -54,11 +56,6 @@ _GUESSED = 0.05  # of one that is not stated
 _ALIKE_DIGITS = 6  # of the scatter of steps, by which two dials are compared
 _LEAST_PAIRS = 60
 _ALIKE = 0.25  # relative scatter of the steps of a bracket that was taken in equal steps
-# What lies between the pictures of a bracket that states no times: stops, and how usual they are.
-_USUAL_STOPS = ((1.0, 0.2), (2.0, 0.6), (3.0, 0.2))
-# Natural logarithm of a camera's contrast against the standard curve's: an S over it makes the middle steeper (our judgement).
-_CONTRAST, _CONTRAST_SPREAD = 0.15, 0.32
-_UNLIKELY = 0.05
 # Stated exposures are not believed where a step of the bracket seems, by the standard curve, this many spreads of a camera's contrast
 # away from them: a lamp, a diaphragm or a sensitivity that changed unsaid.
 _UNFIT = 3.0
@@ -77,11 +74,11 @@ class Response:
     exposures : tuple of float
         Of each picture, relative to the longest, as the curve was found with them.
     timed : bool
-        The ratios of the exposures were known; otherwise they were taken as whole stops, or as the standard curve has them.
+        The ratios of the exposures were known; otherwise they were taken as equal stops, or as the standard curve has them.
     stops : float or None
-        Where the ratios were taken as whole stops: how many lie between neighbours.
+        Where the ratios were taken as equal stops: how many lie between neighbours.
     possible : (float, float)
-        The fewest and the most stops that may lie there as well, where they were only guessed.
+        The fewest and the most stops that may lie there, of an interval of 90 %, where they were only guessed.
     ratio_sd : float
         Standard uncertainty of the exposures over their range, which is that of the contrast; 0 where they were only guessed.
     unfit : bool
@@ -124,7 +121,7 @@ def response_of_bracket(pictures: Sequence[Picture]) -> Response | None:
     unfit = times is not None and any(p.exposure_s for p in pictures) and not _fits(times, rough)
     if unfit:
         times = _known_times([p.told_exposure for p in pictures])
-    found = _by_guess(fit, rough) if times is None else _by_times(fit, times)
+    found = _by_guess(fit, rough, pictures) if times is None else _by_times(fit, times)
     return replace(found, unfit=unfit)
 
 
@@ -134,15 +131,24 @@ def _by_times(fit: _Fit, times: Array) -> Response:
     )
 
 
-def _by_guess(fit: _Fit, rough: Array) -> Response:
-    """By whole stops, or as the standard curve has them: left free, the curve and the exposures would shrink together."""
+def _by_guess(fit: _Fit, rough: Array, pictures: Sequence[Picture]) -> Response:
+    """By equal stops, or as the standard curve has them: left free, the curve and the exposures would shrink together."""
     steps = np.diff(np.sort(rough)) / np.log(2)
     if steps.std() >= _ALIKE * steps.mean():
         return Response(*fit.solve(rough, _GUESSED), False)
-    whole, fewest, most = _whole_stops(float(steps.mean()))
+    apparent = float(steps.mean())
     ranks = np.argsort(np.argsort(rough))
-    found = fit.solve((ranks - ranks.max()) * whole * np.log(2), _STATED)
-    return Response(*found, False, whole, (fewest, most))
+
+    def by(stops: float) -> tuple[Array, Array, tuple[float, ...]]:
+        return fit.solve((ranks - ranks.max()) * stops * np.log(2), _STATED)
+
+    first, fewest, most = likely_stops(apparent)
+    found, stops = by(first), first
+    power = power_of_noise(pictures, found[0])
+    if power is not None:
+        stops, fewest, most = likely_stops(apparent, power, first)
+        found = found if stops == first else by(stops)
+    return Response(*found, False, stops, (fewest, most))
 
 
 def _stated_times(pictures: Sequence[Picture]) -> Array | None:
@@ -165,17 +171,8 @@ def _fits(times: Array, rough: Array) -> bool:
     """Whether exposures (natural logarithms) may be what pictures of such brightness were given."""
     order = np.argsort(rough)
     stated, seen = np.diff(times[order]), np.diff(rough[order])
-    far = np.abs(np.log(np.maximum(stated, _LEAST_STEP) / seen) + _CONTRAST)
-    return bool(np.all(far < _UNFIT * _CONTRAST_SPREAD))
-
-
-def _whole_stops(apparent: float) -> tuple[float, float, float]:
-    """How many stops lie between neighbours that seem `apparent` stops apart by the standard curve: likeliest, fewest, most."""
-    stops = np.array([one for one, _ in _USUAL_STOPS])
-    chance = np.array([share for _, share in _USUAL_STOPS])
-    chance = chance * np.exp(-0.5 * ((np.log(max(apparent, 1e-3) / stops) - _CONTRAST) / _CONTRAST_SPREAD) ** 2)
-    likely = stops[chance > _UNLIKELY * chance.sum()]
-    return float(stops[np.argmax(chance)]), float(likely.min()), float(likely.max())
+    far = np.abs(np.log(np.maximum(stated, _LEAST_STEP) / seen) + CONTRAST)
+    return bool(np.all(far < _UNFIT * CONTRAST_SPREAD))
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,8 @@ const $ = (id) => document.getElementById(id);
 const state = { pictures: [], refused: [], corners: null, dividers: null, byHand: false, shift: 0, other: 0, reading: null, image: null, moving: false };
 const lists = island("shot-lists") ?? [];
 let calibrationRevision = island("calibration-revision");
+// Steps that one press says: whole stops, and what the dials of cameras have between them.
+const STEPS = [["1", 1], ["1 1/3", 4 / 3], ["1 1/2", 1.5], ["1 2/3", 5 / 3], ["2", 2], ["2 1/2", 2.5], ["3", 3]];
 
 // Pictures ------------------------------------------------------------------------------------
 
@@ -289,6 +291,7 @@ async function read({ find = false, accept: right = false } = {}) {
     calibrated: $("calibrated").checked,
   };
   if (!Number.isInteger(body.patches) || body.patches < 1 || body.patches > 200) return tell("The number of patches is a whole number from 1 to 200.");
+  if ($("stops").validity.badInput) return tell("The stops between two pictures are a number, like 2 or 1.67; leave it empty where the pictures say it.");
   await working("reading", async () => {
     try {
       accept(await result(body));
@@ -420,8 +423,8 @@ function elsewhere(reading) {
 function apart(asked) {
   if (!asked.length) return [];
   const row = element("div", "", "row");
-  for (const stops of [1, 2, 3]) {
-    const button = element("button", stops === 1 ? "1 stop apart" : `${stops} stops apart`);
+  for (const [words, stops] of STEPS) {
+    const button = element("button", stops === 1 ? "1 stop apart" : `${words} stops apart`);
     button.type = "button";
     button.addEventListener("click", () => {
       $("stops").value = String(stops);
