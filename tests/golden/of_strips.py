@@ -174,7 +174,11 @@ def laid_flat() -> dict[str, Any]:
     ]
     pixels = np.add.outer(np.linspace(0.2, 0.9, 60), np.linspace(0, 0.1, 200))
     seen = SimpleNamespace(
-        width=200, height=60, name="second", light_at=lambda x, y: pixels[np.clip(y, 0, 59), np.clip(x, 0, 199)]
+        width=200,
+        height=60,
+        name="second",
+        codes=np.zeros((60, 200, 1)),
+        light_at=lambda x, y: pixels[np.clip(y, 0, 59), np.clip(x, 0, 199)],
     )
     warp = Warp(np.array([[20.0, 12.0], [180.0, 14.0], [180.0, 46.0], [20.0, 44.0]]))
     found["between"] = sheet._between(seen, np.array([[0.5, 0.25], [10.2, 30.7], [-3.0, 70.0], [199.0, 59.0]]))

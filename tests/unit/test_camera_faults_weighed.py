@@ -7,10 +7,13 @@ import pytest
 
 from benchmarks.render_faults import FAULTS as DRAWN
 from obverse.cli.camera import told
+from obverse.diagnosis import measures as measures_module
+from obverse.diagnosis import sheet as sheet_module
 from obverse.diagnosis.finding import NAMES, Cure, FaultFinding
 from obverse.diagnosis.measures import Measures
 from obverse.diagnosis.picture import weigh
 from obverse.diagnosis.picture_words import CURES
+from obverse.diagnosis.sheet import CELL_MM, FILM_MM, PICTURE_MM, Sheet
 from obverse.diagnosis.weighing import ELSE, EXPLANATIONS, FAULTS, TERMS, Weights, learned, membership, prior
 from obverse.process import FAULTS as KNOWN_FAULTS
 
@@ -75,6 +78,72 @@ def test_what_stands_out_of_all_sound_strips_of_other_hands_is_no_longer_doubted
     assert odds[0] / odds[1] == pytest.approx(np.exp(7.0))
     assert {fault.fault for fault in weigh(measures(**just), known)} == {"light_leak"}
     assert {fault.fault for fault in weigh(measures(**{n: 1.001 * v for n, v in frill.items()}), known)} == {"frilling"}
+
+
+def _strip(loss=None, tint=None):
+    """A strip laid flat: five patches of 12 mm, a dark rebate with perforations, and what is drawn on it at (across, along) mm."""
+    across, along = sheet_module._rows(), (np.arange(240) + 0.5) * CELL_MM
+    y, x = across[:, None], along[None, :]
+    levels = np.array([0.2, 0.5, 0.8, 1.1, 1.4])
+    patch = np.repeat(np.arange(5), 48)
+    picture = (y > 5.8) & (y < FILM_MM - 5.8)
+    density = np.where(picture, levels[patch][None, :], 1.8) * (1 - (loss(y, x) if loss else 0.0))
+    inside = (np.abs(along % 12 - 6) < 4.3)[None, :] & (y > PICTURE_MM[0]) & (y < PICTURE_MM[1])
+    residual = np.where(inside, density - levels[patch][None, :], np.nan)
+    blue = np.broadcast_to(tint(y, x), density.shape) if tint else np.zeros(density.shape)
+    colour = np.stack([0.07 + blue, 0.02 + 0.1 * blue])
+    return Sheet(density, residual, inside, patch, along % 12 / 12, levels, 0.1, colour=colour)
+
+
+def _of_strip(**drawn):
+    found = Measures()
+    measures_module._leak(found, sheet := _strip(**drawn))
+    measures_module._uneven_stain(found, sheet, sheet.colour)
+    return found
+
+
+@pytest.mark.parametrize(
+    "loss",
+    [
+        lambda y, x: 0.6 * np.exp(-np.maximum(y, 0) / 8) + 0 * x,
+        lambda y, x: 0.7 * np.exp(-np.hypot(y, x - 30) / 14),
+        lambda y, x: 0.8 * np.exp(-((x % 4.75 - 2.4) ** 2) / 2) * np.exp(-np.maximum(y - 3, 0) / 6),
+    ],
+    ids=["edge", "fan", "perforations"],
+)
+def test_a_leak_takes_density_from_one_edge_of_the_rebate_and_from_the_picture_beside_it(loss):
+    plain = learned().plain["light_leak"][0]["leak"]
+    leaking = _of_strip(loss=loss)
+    assert leaking.numbers["leak"] > plain
+    assert leaking.places["leak"].startswith("on the upper edge, ")
+    numbers = measures(**leaking.numbers, perforated=1.0).numbers
+    said = weigh(Measures(numbers, PLACES | leaking.places, WORDS), learned())
+    assert [one.fault for one in said] == ["light_leak"]
+    assert _of_strip(loss=lambda y, x: loss(FILM_MM - y, x)).places["leak"].startswith("on the lower edge, ")
+    for sound in (
+        None,
+        lambda y, x: loss(y, x) + loss(FILM_MM - y, x) if x.size else 0,  # stray light reaches both edges
+        lambda y, x: np.where(y < 5.8, loss(y, x), 0.0),  # only the rebate: edge marks, and what was cut
+    ):
+        assert _of_strip(loss=sound).numbers["leak"] < plain
+
+
+@pytest.mark.parametrize(
+    ("tint", "look"),
+    [
+        (lambda y, x: 0.06 * np.exp(-np.maximum(y - 5.8, 0) / 5) + 0 * x, "stain_across"),
+        (lambda y, x: 0.06 * (np.hypot(y - 8, x - 30) < 9), "stain_in_blocks"),
+        (lambda y, x: 0.25 * np.exp(-x / 20) + 0 * y, "stain_by_density"),
+    ],
+)
+def test_colour_that_lies_unevenly_is_a_stain_and_an_even_one_may_be_the_base(tint, look):
+    plain = {name: size for one in learned().plain["stain"] for name, size in one.items()}
+    stained, base = _of_strip(tint=tint).numbers, _of_strip(tint=lambda y, x: 0.2 + 0 * x * y).numbers
+    assert stained[look] > plain[look]
+    said = weigh(measures(**stained), learned())
+    assert [one.fault for one in said] == ["stain"]
+    assert said[0].evidence.startswith("A stain that lies unevenly")
+    assert all(base[name] < size for name, size in plain.items())
 
 
 def test_a_fault_and_its_alternatives_make_one():

@@ -58,6 +58,15 @@ _BODY_DENSITY, _CORNER = 0.4, 6
 _WINDOW_MM = 10.0
 _LEAST_LEVEL = 0.15  # density below which shares of density say nothing
 _CURLED = 0.02  # of the film's width
+# A leak: density above which nothing is told from black, its place across the film (picture beside the rebate), the window it is
+# smoothed over, the percentile of a rebate that edge marks leave, that of one without a leak, and picture against rebate.
+_BLACK, _BESIDE_MM, _LEAK_MM, _UNMARKED, _UNLIT, _IN_PICTURE = 1.8, (6.8, 9.5), 8.0, 50, 90, 3.0
+_SURE_LEVEL, _LEAK_SHARE, _LEAK_PART = 0.3, (-0.5, 0.6), 0.2
+# Colour: the darkest patches it is looked for in, those called light above the clearest and dark at all, the window across the film,
+# the side of a block, the part of it that must be known, how many blocks, and the percentiles between which they differ.
+_COLOUR_TO, _COLOUR_LIGHT, _COLOUR_DARK, _COLOUR_MM, _BLOCK_MM = 1.6, 0.35, 0.8, 2.5, 4.0
+_BLOCK_KNOWN, _FEWEST_BLOCKS, _BLOCKS_FROM, _BLOCKS_TO, _DARKER_BY = 0.4, 8, 5, 95, 0.5
+_NO_FILM = 0.2  # density off a patch's level
 _SPOTS = 21  # along a strip, at which its bend is looked at
 _LARGEST_PIXEL_MM = 0.45  # coarser pictures do not show the film's edges
 
@@ -69,9 +78,9 @@ class Measures:
     Parameters
     ----------
     numbers : dict
-        Densities: `stain`, `stain_everywhere` (between channels), `grain`, `net` (scatter, per root of
+        Densities: `stain`, `stain_everywhere`, `stain_by_density`, `stain_across`, `stain_in_blocks` (between channels), `grain`, `net` (scatter, per root of
         density). Shares of the patch's density: `surge`, `surge_both`, `edges_thinner`, `edges_denser`,
-        `one_side`, `one_side_rebate`, `uneven_along`, `uneven_across`, `step_across`, `uneven_rest`,
+        `one_side`, `one_side_rebate`, `leak`, `uneven_along`, `uneven_across`, `step_across`, `uneven_rest`,
         `uneven_broad`, `spots_thinner`, `spots_denser`. Shares of the step between patches: `drag`,
         `drag_least`. In mm: `edge_wander`, `edge_wander_other`. In units of their own scatter:
         `surge_sharpness`, `drag_clear`, `ring_best`, `rings`. Plain ratios and counts: `drag_share`,
@@ -91,10 +100,13 @@ def measure(sheet: Sheet, reading: StripReading) -> Measures:
     """Everything that is measured on a strip."""
     found = Measures()
     _stain(found, reading)
+    if sheet.colour is not None:
+        _uneven_stain(found, sheet, sheet.colour)
     relative = _relative(sheet)
     if np.isfinite(relative).any():
         _surge(found, sheet, relative)
         _one_side(found, sheet, relative)
+        _leak(found, sheet)
         _drag(found, sheet, reading)
         _structure(found, sheet)
         rings(found, sheet)
@@ -257,6 +269,83 @@ def _one_side(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
             best = (float(local[top]), float(beside[top]), k, np.flatnonzero(np.nan_to_num(local) > 0.5 * local[top]))
     found.numbers["one_side"], found.numbers["one_side_rebate"] = best[0], best[1]
     found.places["one_side"] = f"on the {sheet.edges[best[2]]} edge, {patches_in_words(sheet, best[3])}"
+
+
+def _leak(found: Measures, sheet: Sheet) -> None:
+    """How much of its density the rebate of one edge lost and the other did not, where the picture beside it lost some too.
+
+    Light in the camera or tank reaches the edge first, and what was not exposed loses most by it.
+    """
+    across, ends = sheet.across_mm, []
+    size = int(_LEAK_MM / CELL_MM)
+
+    def along(density: np.ndarray, low: float, high: float) -> np.ndarray:
+        # Stray light makes black no measure of anything.
+        return np.asarray(np.median(np.minimum(density[(across > low) & (across < high)], _BLACK), axis=0))
+
+    centre = along(sheet.density, *_CENTRE_MM)
+    usable = sheet.usable & (centre > _SURE_LEVEL) & (centre < _BLACK)
+    for density in (sheet.density, sheet.density[::-1]):
+        # Edge marks are clear, and dark film lies between them.
+        rebate = ndimage.percentile_filter(along(density, *_REBATE_IN_MM), _UNMARKED, size=size, mode="nearest")
+        share = np.clip((centre - along(density, *_BESIDE_MM)) / np.maximum(centre, _SURE_LEVEL), *_LEAK_SHARE)
+        known = ndimage.uniform_filter1d(usable.astype(float), size, mode="constant")
+        lost = ndimage.uniform_filter1d(np.where(usable, share, 0.0), size, mode="constant") / np.maximum(
+            known, _LEAK_PART
+        )
+        ends.append((rebate, np.where(known > _LEAK_PART, lost, -1.0)))
+    level = max(float(np.percentile([rebate for rebate, _ in ends], _UNLIT)), _SURE_LEVEL)
+    best = -1.0
+    for k, (rebate, lost) in enumerate(ends):
+        both = np.minimum(np.minimum(level, ends[1 - k][0]) - rebate, _IN_PICTURE * level * lost) / level
+        if both.max() > best:
+            best, top = float(both.max()), int(np.argmax(both))
+            found.places["leak"] = (
+                f"on the {sheet.edges[k]} edge, {patches_in_words(sheet, np.flatnonzero(both > best / 2))}"
+            )
+            found.numbers["leak_picture"], found.numbers["leak_rebate"] = (
+                float(lost[top]),
+                float(1 - rebate[top] / level),
+            )
+    found.numbers["leak"] = best
+
+
+def _uneven_stain(found: Measures, sheet: Sheet, colour: np.ndarray) -> None:
+    """Colour that lies unevenly: the base has one tint, and a stain that grows from an edge, lies in places or goes with density is no base."""
+    picture = (sheet.across_mm > PICTURE_MM[0]) & (sheet.across_mm < PICTURE_MM[1])
+    away = np.full((len(colour), int(picture.sum()), sheet.patch.size), np.nan)
+    levels, tints = [], []
+    for k in np.flatnonzero(sheet.levels < _COLOUR_TO):
+        columns = np.flatnonzero((sheet.patch == k) & sheet.usable)
+        here = np.ix_(picture, columns)
+        # What differs that much is a holder or dust.
+        film = np.abs(sheet.residual[here]) < _NO_FILM
+        if film.sum() > _BLOCK_KNOWN * film.size:
+            area = colour[:, here[0], here[1]]
+            tint = np.median(area[:, film], axis=1)
+            away[:, :, columns] = np.where(film, area - tint[:, None, None], np.nan)
+            levels.append(sheet.levels[k])
+            tints.append(tint)
+    if len(levels) < _FEWEST_STEPS:
+        return
+    level, tint = np.array(levels), np.array(tints)
+    light, dark = level < level.min() + _COLOUR_LIGHT, level > max(_COLOUR_DARK, level.min() + _DARKER_BY)
+    if dark.any():
+        found.numbers["stain_by_density"] = float(np.abs(tint[light].mean(axis=0) - tint[dark].mean(axis=0)).max())
+    known = np.isfinite(away[0]).any(axis=0)
+    film = np.isfinite(away[0]).sum(axis=1) > known.sum() / 2
+    profile = ndimage.uniform_filter1d(
+        np.nanmedian(away[:, film][:, :, known], axis=2), int(_COLOUR_MM / CELL_MM), axis=1
+    )
+    found.numbers["stain_across"] = float(np.ptp(profile, axis=1).max())
+    side = int(_BLOCK_MM / CELL_MM)
+    high, wide = (count // side for count in away.shape[1:])
+    cut = away[:, : high * side, : wide * side].reshape(-1, side, wide, side)
+    blocks = cut.swapaxes(1, 2).reshape(len(colour), high * wide, -1)
+    blocks = blocks[:, np.isfinite(blocks[0]).mean(axis=1) > _BLOCK_KNOWN]
+    if blocks.shape[1] > _FEWEST_BLOCKS:
+        least, most = np.percentile(np.nanmedian(blocks, axis=2), (_BLOCKS_FROM, _BLOCKS_TO), axis=1)
+        found.numbers["stain_in_blocks"] = float((most - least).max())
 
 
 def _smooth_median(rows: np.ndarray) -> np.ndarray:

@@ -56,12 +56,23 @@ CURES: dict[str, tuple[Cure, ...]] = {
 }
 
 
+# How a stain may lie that the base cannot, and how it is said.
+_UNEVEN_STAIN = {
+    "stain_across": "across the film",
+    "stain_in_blocks": "from place to place within the patches",
+    "stain_by_density": "between the light patches and the dark",
+}
+
+
 def evidence(fault: str, found: Measures) -> str:
     """What speaks for a fault and where, in a sentence."""
     return _EVIDENCE[fault](found.numbers, found)
 
 
 def _stain(n: dict[str, float], found: Measures) -> str:
+    most = max(_UNEVEN_STAIN, key=lambda name: n.get(name, 0.0))
+    if n.get(most, 0.0) > n["stain"]:
+        return f"A stain that lies unevenly: the difference between the channels changes by {n[most]:.2f} {_UNEVEN_STAIN[most]}."
     colour, where = found.words["colour"], found.places["stain"]
     return f"A {colour} stain {where}: in the light patches the channels differ by {n['stain']:.2f} ({found.words['stain']})."
 
@@ -97,6 +108,11 @@ def _rings(n: dict[str, float], found: Measures) -> str:
 
 
 def _leak(n: dict[str, float], found: Measures) -> str:
+    if n.get("leak", 0.0) > n["one_side"]:
+        return (
+            f"{found.places['leak'].capitalize()}, the rebate loses {100 * n['leak_rebate']:.0f} % of its density and the picture beside it "
+            f"{100 * n['leak_picture']:.0f} %, and not opposite."
+        )
     return (
         f"{found.places['one_side'].capitalize()}, density falls by {100 * n['one_side']:.0f} % over some centimetres and not opposite; "
         f"the rebate loses {100 * max(n['one_side_rebate'], 0.0):.0f} %."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,7 @@ _MOST_RAYS = 5  # samples per cell and way in a fine picture
 _FEWEST_COLUMNS, _MOST_COLUMNS = 40, 4000  # of a sheet: a strip of 1 cm, and of 1 m
 _INSIDE = (0.14, 0.86)  # part of a patch along the strip, away from its neighbours
 _FEWEST_OF_A_PATCH = 3  # columns that its level is read from
+_COLOURS = 3  # channels of a picture that shows any
 _LAST_BETWEEN = 1.001  # a place between pixels has one to its right
 
 
@@ -45,6 +46,8 @@ class Sheet:
         Size of a pixel of the picture on the film.
     edges : (str, str)
         Where the first and the second long edge lie in the picture: "upper", "lower", "left", "right".
+    colour : ndarray, shape (2, rows, columns), or None
+        Density in blue less that in red, and that in green less the mean of both, but for one constant each; None without colours.
     """
 
     density: np.ndarray
@@ -55,6 +58,7 @@ class Sheet:
     levels: np.ndarray
     pixel_mm: float
     edges: tuple[str, str] = ("upper", "lower")
+    colour: np.ndarray | None = None
 
     @property
     def across_mm(self) -> np.ndarray:
@@ -86,7 +90,22 @@ def lay_flat(pictures: Sequence[Picture], reading: StripReading) -> Sheet:
     pixel_mm = FILM_MM / width
     columns = int(np.clip(length * pixel_mm / CELL_MM, _FEWEST_COLUMNS, _MOST_COLUMNS))
     density = _density(picture, reading.warp, columns, pixel_mm, reading.field)
-    return _sheet(density, reading.layout.centres(), reading.layout.lengths(), pixel_mm, reading)
+    sheet = _sheet(density, reading.layout.centres(), reading.layout.lengths(), pixel_mm, reading)
+    return (
+        replace(sheet, colour=_colour(picture, reading.warp, columns)) if picture.codes.shape[2] == _COLOURS else sheet
+    )
+
+
+def _colour(picture: Picture, warp: Warp, columns: int) -> np.ndarray:
+    """Differences of the channels of every cell, by one pixel each: what is asked of them is broad."""
+    middles = np.rint(
+        warp.points(((np.arange(columns) + 0.5) / columns)[None, :], (_rows() / FILM_MM)[:, None])
+    ).astype(int)
+    red, green, blue = (
+        -np.log10(np.maximum(picture.light_at(middles[..., 0], middles[..., 1], channel), 1e-4))
+        for channel in range(_COLOURS)
+    )
+    return np.stack([blue - red, green - (red + blue) / 2])
 
 
 def _density(picture: Picture, warp: Warp, columns: int, pixel_mm: float, panel: Field) -> np.ndarray:

@@ -6,20 +6,22 @@ faults, and the explanations share one probability. The constants were learned f
 `benchmarks/learn_camera_faults.py`; how well they do on other strips stands in docs/faults.md. Strips that other hands pictured
 look faulty to them while they are sound (bases with a colour, cut edges, stray light of other lenses); by how much, is taken off
 the log-odds (`data/picture_doubt.json`, written by `benchmarks/strange_faults.py`), unless its own look goes beyond what any of
-those strips showed.
+those strips showed. Looks that the strips learned from never had (a colour that lies unevenly, a leak through perforations) are held
+against sizes in the same file.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from importlib.resources import files
 from itertools import combinations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from obverse.foundation import Array
 from obverse.reference import number
@@ -44,6 +46,7 @@ _PRIOR_SOUND, _PRIOR_ONE = number("diagnosis.picture.sound"), number("diagnosis.
 _PRIOR_TWO, _PRIOR_ELSE = number("diagnosis.picture.two"), number("diagnosis.picture.else")
 # A measure so many times as far from sound strips as any learned from is like nothing known; sound strips of other hands reach 2.3.
 _BEYOND = 2.4
+_PLAIN = 6.0  # log-odds of a fault whose own look is plain: more than the prior against it, and less than of other looks that are sure
 
 
 def prior() -> Array:
@@ -122,6 +125,9 @@ class Weights:
     beyond : mapping
         For some faults, measures with the size beyond which no sound strip of other hands came in all of them: there the doubt is
         given back.
+    plain : mapping
+        For some faults, looks of which each is the fault's own: measures with the size beyond which, in all of them, neither sound
+        strips of other hands nor other faults came.
     """
 
     scale: Scale
@@ -130,11 +136,14 @@ class Weights:
     log_share: Array
     doubt: Array
     beyond: Mapping[str, Mapping[str, float]]
+    plain: Mapping[str, Sequence[Mapping[str, float]]] = field(default_factory=dict)
 
     def probabilities(self, numbers: Mapping[str, float]) -> Array:
         """Probability of each of `EXPLANATIONS`, shape (H,)."""
         z = np.concatenate([[1.0], self.scale.common(self.scale.bend(numbers))])
         each = self.terms @ z + self.doubt * self.stands_out(numbers)
+        # What was learned from never showed these looks: there it says nothing.
+        each = np.where(self.shows_plainly(numbers), np.maximum(each, _PLAIN), each)
         log = membership() @ np.concatenate([each, [self.pair]]) - self.log_share + np.log(prior())
         odds = np.exp(log - log.max())
         result: Array = odds / odds.sum()
@@ -142,17 +151,20 @@ class Weights:
 
     def stands_out(self, numbers: Mapping[str, float]) -> Array:
         """Which terms show more of their own look than any sound strip of other hands did, shape (9,)."""
-        return np.array(
-            [
-                term in self.beyond and all(numbers.get(name, 0.0) > most for name, most in self.beyond[term].items())
-                for term in TERMS
-            ]
-        )
+        return np.array([term in self.beyond and _exceeds(numbers, self.beyond[term]) for term in TERMS])
+
+    def shows_plainly(self, numbers: Mapping[str, float]) -> NDArray[np.bool_]:
+        """Which terms show a look that nothing else has, shape (9,)."""
+        return np.array([any(_exceeds(numbers, look) for look in self.plain.get(term, ())) for term in TERMS])
 
     def unlike_anything(self, numbers: Mapping[str, float]) -> list[str]:
         """Measures that lie far outside all that was learned from."""
         away = self.scale.beyond(self.scale.bend(numbers))
         return [name for name, far in zip(self.scale.names, away, strict=True) if far > _BEYOND]
+
+
+def _exceeds(numbers: Mapping[str, float], look: Mapping[str, float]) -> bool:
+    return all(numbers.get(name, 0.0) > most for name, most in look.items())
 
 
 @lru_cache(maxsize=2)
@@ -162,7 +174,8 @@ def learned(*, doubted: bool = True) -> Weights:
         json.loads(files("obverse.diagnosis").joinpath(f"data/{name}.json").read_text(encoding="utf-8"))
         for name in ("picture_weights", "picture_doubt")
     )
-    return weights_of(document, doubt["log_odds"] if doubted else {}, doubt["beyond"])
+    known = weights_of(document, doubt["log_odds"] if doubted else {}, doubt["beyond"])
+    return replace(known, plain=doubt["plain"])
 
 
 def weights_of(

@@ -247,9 +247,9 @@ class Picture:
         # By one number for each, in half the time.
         return np.asarray(self.codes.reshape(-1).take((y * self.width + x) * self.channels + channel))
 
-    def light_at(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
-        """Linear light of the main channel at pixels of any shape; beside the picture, that of its rim."""
-        channel = self.main_channel
+    def light_at(self, x: np.ndarray, y: np.ndarray, channel: int | None = None) -> np.ndarray:
+        """Linear light of a channel, the main one where none is named, at pixels of any shape; beside the picture, that of its rim."""
+        channel = self.main_channel if channel is None else channel
         return self.linear_channel(
             self._picked(x.clip(0, self.width - 1), y.clip(0, self.height - 1), channel), channel
         )
