@@ -217,3 +217,35 @@ def test_a_correction_of_the_report_and_a_duty_pressed_twice_are_one(client, wor
         first, second = again(client, f"/sink/{run}/{place}", f"{place} pressed", data=form)
         assert (first.status_code, first.headers["location"]) == (second.status_code, second.headers["location"])
         assert len(workbench.store.events(run)) == before + 1, place
+
+
+def request_id(client):
+    return client.get("/shelf").text.split('name="request_id" value="')[1].split('"')[0]
+
+
+def test_the_same_from_a_page_that_could_not_show_it_is_asked_about_once(client, workbench):
+    forms = [
+        {"name": "Fixer", "product": "fixer_ats_60wv", "stood_on": "/shelf", "request_id": request_id(client)}
+        for _ in range(2)
+    ]
+
+    def send(form):
+        return client.post("/shelf/bottles", data=form, headers={"accept": "text/html"}, follow_redirects=False)
+
+    workbench.clock.advance(100)
+    assert send(forms[0]).status_code == 303
+    workbench.clock.advance(120)
+    asked = send(forms[1])
+    assert asked.status_code == 409 and len(workbench.shelf.bottles()) == 1
+    assert "The same was entered on another page 2 min ago, and is kept" in asked.text
+    assert "keep both" in asked.text and 'name="name" value="Fixer"' in asked.text
+    assert send({**forms[1], "name": "Another"}).status_code == 303, "what differs is another thing"
+    assert send({**forms[1], "both": "yes", "request_id": request_id(client)}).status_code == 303
+    assert send({**forms[0], "request_id": request_id(client)}).status_code == 303, "this page showed it"
+    late = {**forms[0], "name": "Late", "request_id": request_id(client)}
+    other = {**late, "request_id": request_id(client)}
+    workbench.clock.advance(1)
+    assert send(late).status_code == 303
+    workbench.clock.advance(1801)
+    assert send(other).status_code == 303, "half an hour later it is another"
+    assert len(workbench.shelf.bottles()) == 6

@@ -2,6 +2,7 @@
 
 import pytest
 
+from obverse.cli.main import run
 from obverse.workbench import words
 
 ODD = "\N{HEBREW LETTER SAMEKH}\N{HEBREW LETTER RESH}", "\N{HEBREW LETTER SHIN}\N{HEBREW LETTER HET}"
@@ -69,3 +70,20 @@ def test_one_frame_is_one(client):
 def test_a_person_may_have_signs_that_join_pictures_or_turn_the_reading(workbench):
     kept = workbench.people.add("\N{WOMAN}\N{ZERO WIDTH JOINER}\N{MICROSCOPE} Ada\N{RIGHT-TO-LEFT MARK}")
     assert kept.thing.name == "\N{WOMAN}\N{MICROSCOPE} Ada"
+
+
+def test_a_name_that_turns_the_reading_stands_on_no_page_reversed(client, workbench):
+    workbench.shelf.add_bottle({"name": "rexif\N{RIGHT-TO-LEFT OVERRIDE}fix", "product": "fixer_ats_60wv"})
+    page = client.get("/shelf").text
+    assert "rexiffix" in page and "\N{RIGHT-TO-LEFT OVERRIDE}" not in page
+
+
+def test_marks_that_turn_the_reading_are_taken_out_of_what_is_typed_and_that_is_told(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("OBVERSE_HOME", str(tmp_path))
+    typed = "My\N{RIGHT-TO-LEFT OVERRIDE} way"
+    assert run(["process", "new", typed]) == 0
+    told = capsys.readouterr()
+    assert told.out == "my_way\n" and "Marks that turn the way of reading were taken out of name." in told.err
+    file = tmp_path / f"{typed}.csv"
+    file.write_text("log_exposure,density\n0,1\n")
+    assert run(["list", str(file)]) == 0 and "Marks" not in capsys.readouterr().err

@@ -13,7 +13,7 @@ from typing import Annotated, Any, NamedTuple, get_args
 import typer
 
 from obverse.cli.idle import Idle, not_used
-from obverse.foundation import InputError, parse_number
+from obverse.foundation import InputError, parse_number, without_turns
 
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 Paper = Annotated[str, typer.Option("--paper", help="a4 or us-letter; default: as the notebook's units say.")]
@@ -28,6 +28,8 @@ HomeFolder = Annotated[
 
 # A field of a document by the parameter of a command that fills it, where the two are called differently.
 _FIELDS_OF = {"id": "name"}
+# Parameters that are words of the person's own; a file's name is the computer's, whatever is in it.
+_NAMES = ("name", "note", "film", "strip", "chosen", "look", "same_as")
 
 MOST_BYTES = 1_000_000_000
 # Said where a document was asked for and a text was given.
@@ -162,6 +164,11 @@ def as_typed(command: Callable[..., Any], idle: Sequence[Idle] = ()) -> Callable
 
     @functools.wraps(command)
     def typed(*given: Any, **named: Any) -> Any:
+        straight = {name: _straight(named[name]) for name in _NAMES if name in named}
+        if turned := [name for name, value in straight.items() if value != named[name]]:
+            named |= straight
+            shown = " and ".join(options[name].shown for name in turned)
+            typer.echo(f"Marks that turn the way of reading were taken out of {shown}.", err=True)
         said = {
             name for name, value in named.items() if name in options and value not in (None, [], options[name].unsaid)
         }
@@ -200,6 +207,13 @@ def as_typed(command: Callable[..., Any], idle: Sequence[Idle] = ()) -> Callable
             )
     typed.__signature__ = signature  # type: ignore[attr-defined]
     return typed
+
+
+def _straight(value: Any) -> Any:
+    """What was typed, without marks that turn the way of reading."""
+    if isinstance(value, list):
+        return [_straight(one) for one in value]
+    return without_turns(value) if isinstance(value, str) else value
 
 
 def _number(text: str | float, *, option: str, whole: bool, least: float | None, most: float | None) -> float:

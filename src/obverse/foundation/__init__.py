@@ -21,7 +21,7 @@ from obverse.foundation.estimate import MAD_TO_SD, QUANTILES_90, Z90, Estimate
 from obverse.foundation.interval import Interval
 from obverse.foundation.numeric import MonotoneCubic, root_between
 from obverse.foundation.parsing import parse_number, regex, whole_number, with_point
-from obverse.foundation.plain_json import JsonObject, parse_json, printable
+from obverse.foundation.plain_json import JsonObject, parse_json, printable, without_turns
 from obverse.foundation.saying import SaidNumber, take_number
 from obverse.foundation.standing import Source, Standing
 from obverse.foundation.units import (
@@ -99,4 +99,5 @@ __all__ = [
     "unit_named",
     "whole_number",
     "with_point",
+    "without_turns",
 ]

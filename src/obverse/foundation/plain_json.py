@@ -31,6 +31,23 @@ def printable(text: str) -> str:
     return text
 
 
+# Marks that turn the way of reading, or isolate a part of it (Unicode Standard Annex 9): nobody sees them, and a name with
+# them stands there reversed.
+TURNING = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+_TURNING = dict.fromkeys(map(ord, TURNING))
+
+
+def without_turns(text: str) -> str:
+    """A text without marks that turn the way of reading; letters of any script turn it by themselves.
+
+    Returns
+    -------
+    str
+        The same where it has none.
+    """
+    return text if text.isascii() else text.translate(_TURNING)
+
+
 # No honest number is written with more signs, and no document of ours has as many entries side by side.
 MOST_DIGITS = 100
 MOST_KEYS = 5_000

@@ -37,7 +37,7 @@ from obverse.web import tokens as token_pages
 from obverse.web import units as unit_pages
 from obverse.web.answers import DescribedApp
 from obverse.web.devices import SECRET_BYTES
-from obverse.web.entries import name_entry
+from obverse.web.entries import Added, name_entry
 from obverse.web.failures import answer_failures
 from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
 from obverse.web.sharing import Sharing
@@ -89,6 +89,7 @@ def create_app(
     app.state.token = token or secrets.token_urlsafe(SECRET_BYTES)
     app.state.tokens = Tokens(workbench.home / "tokens.json", workbench.clock.now)
     app.state.invented = invented
+    app.state.added = Added()
     answer_failures(app)
     app.state.sharing = sharing
     # Set by a server that closes; streams then end.

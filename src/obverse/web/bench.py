@@ -27,7 +27,7 @@ from obverse.foundation import (
 from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
-from obverse.web.entries import EntryRoute, Form, revision_seen
+from obverse.web.entries import EntryRoute, Form, adds_one, revision_seen
 from obverse.web.pages import page, workbench_of
 from obverse.web.people import ask_first, touch
 from obverse.web.sharing import phone_link
@@ -346,6 +346,7 @@ def sheet_pdf(
 
 
 @router.post("/bench/mixed", include_in_schema=False)
+@adds_one
 def mixed(
     request: Request, controls: Controls, formula: str, volume_ml: Volume, choose: Choose = [], recipe: str = ""
 ) -> RedirectResponse:

@@ -12,7 +12,7 @@ from starlette.datastructures import FormData
 
 from obverse.foundation import Deferral, Document, InputError, JsonObject, UnsafeError, parse_number
 from obverse.process.catalog import formulas
-from obverse.web.entries import EntryRoute, Form, revision_seen
+from obverse.web.entries import EntryRoute, Form, adds_one, revision_seen
 from obverse.web.pages import page, workbench_of
 from obverse.web.units import temperature_c_of, volume_ml_of
 from obverse.workbench.care import (
@@ -192,6 +192,7 @@ def destroy_page(request: Request, id: str) -> HTMLResponse:
 
 
 @router.post("/shelf/care/baths", include_in_schema=False)
+@adds_one
 def mix_bath(request: Request, form: Form) -> RedirectResponse:
     """A bath was mixed."""
     _care(request).mix_bath(
@@ -201,6 +202,7 @@ def mix_bath(request: Request, form: Form) -> RedirectResponse:
 
 
 @router.post("/shelf/care/baths/standing", include_in_schema=False)
+@adds_one
 def stands_already(request: Request, form: Form) -> RedirectResponse:
     """A bath was poured back into its jug before this book knew of it."""
     since = str(form.get("since", "")).strip()
@@ -217,6 +219,7 @@ def stands_already(request: Request, form: Form) -> RedirectResponse:
 
 
 @router.post("/shelf/care/baths/{id}/note", include_in_schema=False)
+@adds_one
 def note_bath(request: Request, form: Form, id: str) -> RedirectResponse:
     """What a bath looks like, how much was added, how long a clip took; whatever of it was filled in."""
     care = _care(request)
@@ -241,6 +244,7 @@ def note_bath(request: Request, form: Form, id: str) -> RedirectResponse:
 
 
 @router.post("/shelf/care/baths/{id}/passes", include_in_schema=False)
+@adds_one
 def count_pass(request: Request, form: Form, id: str) -> RedirectResponse:
     """Films go through a bath."""
     _care(request).count_pass(id, film=str(form.get("film", DEFAULT_FILM)), films=_number(form, "films"))
@@ -282,6 +286,7 @@ def begin_jug(request: Request, form: Form) -> RedirectResponse:
 
 
 @router.post("/shelf/care/jugs/{id}/pour", include_in_schema=False)
+@adds_one
 def pour(request: Request, form: Form, id: str) -> RedirectResponse:
     """Pour something into a jug."""
     films = _number(form, "films") if form.get("films") else 0.0

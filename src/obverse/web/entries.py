@@ -10,7 +10,10 @@ from __future__ import annotations
 import functools
 import hashlib
 import inspect
+import secrets
+import threading
 from collections.abc import AsyncIterator, Callable, Sequence
+from contextlib import nullcontext
 from io import BytesIO
 from typing import Annotated, Any, TypeVar, cast
 
@@ -21,7 +24,8 @@ from fastapi.routing import APIRoute
 from pydantic import BaseModel
 from starlette.datastructures import FormData, UploadFile
 
-from obverse.foundation import JsonObject, whole_number
+from obverse.foundation import ConflictError, JsonObject, regex, whole_number
+from obverse.web.devices import ID_BYTES
 from obverse.web.form_again import OF_ONE_SENDING
 from obverse.workbench.bootstrap import Workbench
 
@@ -29,7 +33,10 @@ HEADER = "idempotency-key"
 FIELD = "request_id"
 _READING = frozenset({"GET", "HEAD", "OPTIONS"})
 _FORMS = ("application/x-www-form-urlencoded", "multipart/form-data")
-_MARK = "_obverse_entry"
+_MARK, _ADDS = "_obverse_entry", "_obverse_adds"
+_OPENED = regex(r"(\d{1,12}\.\d{3})-[0-9a-f]+")
+# Longer after it whoever adds the same has another one in hand.
+ASKED_WITHIN_S, S_A_MIN = 1800.0, 60
 E = TypeVar("E", bound=Callable[..., Any])
 
 
@@ -61,6 +68,56 @@ def named_by_itself(endpoint: E) -> E:
     return endpoint
 
 
+def adds_one(endpoint: E) -> E:
+    """Mark a form that puts one more of something there: the same from two pages may be one thing that two people wrote down."""
+    setattr(endpoint, _ADDS, True)
+    return endpoint
+
+
+def entry_id(now_s: float) -> str:
+    """An id for a form: when its page was opened, and a random part."""
+    return f"{now_s:.3f}-{secrets.token_hex(ID_BYTES)}"
+
+
+def opened_s(given: str) -> float | None:
+    """When the page was opened whose form has this id; None where the id is another's."""
+    found = _OPENED.fullmatch(given)
+    return float(found[1]) if found else None
+
+
+class Added:
+    """What forms have added lately, by what was sent: so that the same, sent from a page that could not show it yet, is asked about."""
+
+    def __init__(self) -> None:
+        self.lock = threading.Lock()
+        self._at_s: dict[str, float] = {}
+
+    def ask(self, sent: str, page_opened_s: float | None, now_s: float) -> None:
+        """Refuse what was added after that page was opened.
+
+        Raises
+        ------
+        TwiceError
+            Where whoever sends it has not seen that it stands there.
+        """
+        self._at_s = {one: at_s for one, at_s in self._at_s.items() if now_s - at_s <= ASKED_WITHIN_S}
+        at_s = self._at_s.get(sent)
+        if at_s is not None and page_opened_s is not None and page_opened_s < at_s:
+            minutes = round((now_s - at_s) / S_A_MIN)
+            when = f"{minutes} min ago" if minutes else "less than a minute ago"
+            raise TwiceError(
+                f"the same was entered on another page {when}, and is kept", remedy="keep both only if there are two"
+            )
+
+    def note(self, sent: str, now_s: float) -> None:
+        """It is added."""
+        self._at_s[sent] = now_s
+
+
+class TwiceError(ConflictError):
+    """The same came from two pages; asked once more."""
+
+
 async def name_entry(request: Request) -> None:
     """Dependency of the whole application: find the id of an entry, and tie it to what was sent."""
     request.state.entry = ""
@@ -74,13 +131,16 @@ async def name_entry(request: Request) -> None:
     if not given:
         return
     sent = hashlib.sha256()
-    for part in (given, request.method, request.url.path, request.url.query):
+    for part in (request.method, request.url.path, request.url.query):
         sent.update(part.encode() + b"\0")
     if form is None:
         sent.update(await request.body())
     else:
         await run_in_threadpool(_weigh, form, sent)
-    request.state.entry = sent.hexdigest()
+    # What a file held cannot be asked about again.
+    files = form is not None and any(isinstance(value, UploadFile) and value.filename for value in form.values())
+    request.state.sent, request.state.opened_s = sent.hexdigest(), None if files else opened_s(given)
+    request.state.entry = hashlib.sha256(f"{given}\0{request.state.sent}".encode()).hexdigest()
 
 
 def _weigh(form: FormData, sent: Any) -> None:
@@ -99,6 +159,7 @@ def _weigh(form: FormData, sent: Any) -> None:
 def _once(endpoint: Callable[..., Any]) -> Callable[..., Any]:
     if getattr(endpoint, _MARK, False):
         return endpoint
+    adds = getattr(endpoint, _ADDS, False)
     if inspect.iscoroutinefunction(endpoint):
         raise TypeError(f"{endpoint.__name__} must be a plain function: an entry is one transaction of one thread")
 
@@ -109,13 +170,21 @@ def _once(endpoint: Callable[..., Any]) -> Callable[..., Any]:
         if not entry:
             return endpoint(*places, **values)
         workbench: Workbench = request.app.state.workbench
+        added: Added = request.app.state.added
+        now_s = workbench.clock.now().timestamp()
         made: list[Any] = []
 
         def work() -> JsonObject:
+            if adds:
+                added.ask(request.state.sent, request.state.opened_s, now_s)
             made.append(endpoint(*places, **values))
             return _kept_answer(made[0])
 
-        answer = workbench.once(entry, work)
+        # Of two that come at once the second waits, and is asked.
+        with added.lock if adds else nullcontext():
+            answer = workbench.once(entry, work)
+            if made and adds:
+                added.note(request.state.sent, now_s)
         return made[0] if made else _answered_again(answer)
 
     # Read where its names are known; older versions of the framework would look for them here.

@@ -26,6 +26,7 @@ from obverse.foundation import (
     UnlikelyError,
     plain_complaint,
 )
+from obverse.web.entries import TwiceError
 from obverse.web.form_again import OF_ONE_SENDING, form_again, stood_on
 from obverse.web.pages import page, workbench_of
 
@@ -120,7 +121,7 @@ def failure(request: Request, error: ObverseError) -> Response:
         # A 401 says which way in there is (RFC 9110, section 15.5.2).
         headers = {"WWW-Authenticate": "Bearer"} if status == HTTPStatus.UNAUTHORIZED else None
         return Response(problem.told(), status, headers, media_type=PROBLEM_MEDIA_TYPE)
-    others = _is_anothers(error)
+    others, twice = _is_anothers(error), isinstance(error, TwiceError)
     template = "house/error.html" if request.scope.get("obverse_let_in") else "house/refused.html"
     return page(
         request,
@@ -132,6 +133,7 @@ def failure(request: Request, error: ObverseError) -> Response:
         stood_on=stood_on(request),
         told=_told,
         ask_first=_sent(request) if others and request.method == "POST" else None,
+        both=_sent(request) if twice else None,
     )
 
 
@@ -175,6 +177,7 @@ async def _answer(request: Request, error: ObverseError) -> Response:
     """The form that was refused, as it was typed; where there is none, the answer that tells of `error`."""
     # A name that is taken is told at its field; what was written over meanwhile has a page of its own.
     elsewhere = (isinstance(error, ConflictError) and error.revision > 0) or _is_anothers(error)
+    elsewhere = elsewhere or isinstance(error, TwiceError)
     if isinstance(error, InputError) and not elsewhere and not wants_json(request):
         again = await form_again(request, error)
         if again is not None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import secrets
 from collections.abc import Iterable
 from contextvars import ContextVar
 from http import HTTPStatus
@@ -17,9 +16,18 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 from markupsafe import Markup
 
-from obverse.foundation import Caution, JsonObject, Level, ObverseError, open_and_folded, read_document, whole_number
+from obverse.foundation import (
+    Caution,
+    JsonObject,
+    Level,
+    ObverseError,
+    open_and_folded,
+    read_document,
+    whole_number,
+    without_turns,
+)
 from obverse.process import METRIC, UnitsShown
-from obverse.web.devices import ID_BYTES
+from obverse.web.entries import entry_id
 from obverse.web.form_again import PAGE
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.duty import Duty
@@ -123,9 +131,10 @@ def workbench_of(request: Request) -> Workbench:
 @pass_context
 def token_field(context: Context) -> Markup:
     """The hidden fields of a form: the token that lets it in, an id, so that sent twice it is kept once, and its page."""
+    app = context["request"].app
     return Markup(
         '<input type="hidden" name="token" value="{}"><input type="hidden" name="request_id" value="{}">'
-    ).format(context["request"].app.state.token, secrets.token_hex(ID_BYTES)) + page_field(context)
+    ).format(app.state.token, entry_id(app.state.workbench.clock.now().timestamp())) + page_field(context)
 
 
 @pass_context
@@ -208,6 +217,11 @@ def _shared(request: Request) -> dict[str, object]:
     }
 
 
+def _readable(value: object) -> object:
+    """What a page says, so that a name from elsewhere turns nothing round."""
+    return value if isinstance(value, Markup) or not isinstance(value, str) else without_turns(value)
+
+
 _reading: ContextVar[UnitsShown] = ContextVar("reading", default=METRIC)
 _templates = Jinja2Templates(directory=str(files("obverse.web").joinpath("templates")), context_processors=[_shared])
 _templates.env.globals.update(token_field=token_field, page_field=page_field, json_island=json_island)
@@ -217,5 +231,6 @@ _templates.env.filters.update(
 _templates.env.filters.update(
     volume=_volume, mass=_mass, measured=_measured, temperature=_temperature, distance=_distance, per_litre=_per_litre
 )
+_templates.env.finalize = _readable
 _templates.env.trim_blocks = True
 _templates.env.lstrip_blocks = True

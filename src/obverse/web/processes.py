@@ -14,7 +14,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from obverse.foundation import InputError, JsonObject, regex, whole_number
 from obverse.process import DOES, STEP_WORDS, UnitsShown
 from obverse.process.catalog import routes
-from obverse.web.entries import EntryRoute, Form, revision_seen
+from obverse.web.entries import EntryRoute, Form, adds_one, revision_seen
 from obverse.web.pages import page, workbench_of
 from obverse.web.people import ask_first, touch
 from obverse.web.units import paper_of, volume_ml_of
@@ -61,6 +61,7 @@ def processes_page(request: Request, first: str = "", second: str = "", source: 
 
 
 @router.post("/bench/processes", include_in_schema=False)
+@adds_one
 def begin(request: Request, form: Form) -> Response:
     """Begin a process from nothing, another process, an evening or a recipe; or take one in from its document."""
     processes = _processes(request)

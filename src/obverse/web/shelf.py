@@ -35,7 +35,7 @@ from obverse.process.catalog import substances
 from obverse.sheets.labels import GRIDS, labels_pdf
 from obverse.sheets.labels import label_of as label_for
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
-from obverse.web.entries import EntryRoute, Form, revision_seen
+from obverse.web.entries import EntryRoute, Form, adds_one, revision_seen
 from obverse.web.pages import Asked, page, workbench_of
 from obverse.web.people import ask_first, touch
 from obverse.web.sharing import phone_link
@@ -178,6 +178,7 @@ def add_generic(request: Request, form: Form) -> RedirectResponse:
 
 
 @router.post("/shelf/bottles", include_in_schema=False)
+@adds_one
 def add_bottle(request: Request, form: Form) -> RedirectResponse:
     """Put a bottle there."""
     document: dict[str, object] = {
@@ -284,6 +285,7 @@ def pictogram(family: str) -> Response:
 
 
 @router.post("/shelf/tools", include_in_schema=False)
+@adds_one
 def add_tool(request: Request, form: Form) -> RedirectResponse:
     """Put a tool or a piece of equipment there."""
     document: dict[str, object] = {name: str(form[name]).strip() for name in ("name", "kind", "note") if form.get(name)}
