@@ -13,7 +13,7 @@ from scipy import ndimage
 
 from obverse.densitometry import StripReading
 from obverse.diagnosis.rings import rings
-from obverse.diagnosis.sheet import CELL_MM, FILM_MM, PICTURE_MM, Sheet
+from obverse.diagnosis.sheet import CELL_MM, FILM_MM, INSIDE, PICTURE_MM, Sheet
 from obverse.foundation import MAD_TO_SD
 
 _PITCH_MM = np.linspace(4.6, 4.9, 7)  # spacing of perforations; the film's width is not known better than 3 %
@@ -59,8 +59,9 @@ _WINDOW_MM = 10.0
 _LEAST_LEVEL = 0.15  # density below which shares of density say nothing
 _CURLED = 0.02  # of the film's width
 # A leak: density above which nothing is told from black, its place across the film (picture beside the rebate), the window it is
-# smoothed over, the percentile of a rebate that edge marks leave, that of one without a leak, and picture against rebate.
-_BLACK, _BESIDE_MM, _LEAK_MM, _UNMARKED, _UNLIT, _IN_PICTURE = 1.8, (6.8, 9.5), 8.0, 50, 90, 3.0
+# smoothed over, the percentile of the rebate that had none, the least density of a dark one, and how much more it loses than the picture.
+_BLACK, _BESIDE_MM, _LEAK_MM, _UNLIT, _DARK_REBATE, _IN_PICTURE = 1.8, (6.8, 9.5), 8.0, 90, 0.8, 5.0
+# The least density of the picture that a share is taken of, where shares are cut, and the part of a window that must be known.
 _SURE_LEVEL, _LEAK_SHARE, _LEAK_PART = 0.3, (-0.5, 0.6), 0.2
 # Colour: the darkest patches it is looked for in, those called light above the clearest and dark at all, the window across the film,
 # the side of a block, the part of it that must be known, how many blocks, and the percentiles between which they differ.
@@ -272,36 +273,40 @@ def _one_side(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
 
 
 def _leak(found: Measures, sheet: Sheet) -> None:
-    """How much of its density the rebate of one edge lost and the other did not, where the picture beside it lost some too.
+    """How much of its density the dark rebate of one edge lost and the other did not, where the picture beside it lost some too.
 
     Light in the camera or tank reaches the edge first, and what was not exposed loses most by it.
     """
-    across, ends = sheet.across_mm, []
-    size = int(_LEAK_MM / CELL_MM)
+    across, size = sheet.across_mm, int(_LEAK_MM / CELL_MM)
 
     def along(density: np.ndarray, low: float, high: float) -> np.ndarray:
         # Stray light makes black no measure of anything.
         return np.asarray(np.median(np.minimum(density[(across > low) & (across < high)], _BLACK), axis=0))
 
+    inside = (sheet.patch >= 0) & (sheet.phase > INSIDE[0]) & (sheet.phase < INSIDE[1])
     centre = along(sheet.density, *_CENTRE_MM)
-    usable = sheet.usable & (centre > _SURE_LEVEL) & (centre < _BLACK)
-    for density in (sheet.density, sheet.density[::-1]):
-        # Edge marks are clear, and dark film lies between them.
-        rebate = ndimage.percentile_filter(along(density, *_REBATE_IN_MM), _UNMARKED, size=size, mode="nearest")
-        share = np.clip((centre - along(density, *_BESIDE_MM)) / np.maximum(centre, _SURE_LEVEL), *_LEAK_SHARE)
+    both = (sheet.density, sheet.density[::-1])
+    besides = [along(density, *_BESIDE_MM) for density in both]
+    # A median: edge marks are clear, and dark film lies between them.
+    rebates = [ndimage.median_filter(along(density, *_REBATE_IN_MM), size=size, mode="nearest") for density in both]
+    level = max(float(np.percentile(rebates, _UNLIT)), _DARK_REBATE)
+    best = -1.0
+    for k, (rebate, beside) in enumerate(zip(rebates, besides, strict=True)):
+        unlit = np.minimum(level, rebates[1 - k])
+        whole = np.maximum(centre, besides[1 - k])
+        usable = inside & (whole > _SURE_LEVEL)
+        share = np.clip((whole - beside) / np.maximum(whole, _SURE_LEVEL), *_LEAK_SHARE)
         known = ndimage.uniform_filter1d(usable.astype(float), size, mode="constant")
         lost = ndimage.uniform_filter1d(np.where(usable, share, 0.0), size, mode="constant") / np.maximum(
             known, _LEAK_PART
         )
-        ends.append((rebate, np.where(known > _LEAK_PART, lost, -1.0)))
-    level = max(float(np.percentile([rebate for rebate, _ in ends], _UNLIT)), _SURE_LEVEL)
-    best = -1.0
-    for k, (rebate, lost) in enumerate(ends):
-        both = np.minimum(np.minimum(level, ends[1 - k][0]) - rebate, _IN_PICTURE * level * lost) / level
-        if both.max() > best:
-            best, top = float(both.max()), int(np.argmax(both))
+        fit = (unlit > _DARK_REBATE) & (known > _LEAK_PART)
+        fit[:size] = fit[-size:] = False  # the ends of a strip are cut, and light comes round them
+        told = np.where(fit, np.minimum((unlit - rebate) / level, _IN_PICTURE * lost), -1.0)
+        if told.max() > best:
+            best, top = float(told.max()), int(np.argmax(told))
             found.places["leak"] = (
-                f"on the {sheet.edges[k]} edge, {patches_in_words(sheet, np.flatnonzero(both > best / 2))}"
+                f"on the {sheet.edges[k]} edge, {patches_in_words(sheet, np.flatnonzero(told > best / 2))}"
             )
             found.numbers["leak_picture"], found.numbers["leak_rebate"] = (
                 float(lost[top]),

@@ -17,7 +17,7 @@ PICTURE_MM = (6.6, 28.4)  # across the film, inside the picture area
 _DARKEST = 1.9  # patches above this density are left out: the camera's noise is larger than the fault
 _MOST_RAYS = 5  # samples per cell and way in a fine picture
 _FEWEST_COLUMNS, _MOST_COLUMNS = 40, 4000  # of a sheet: a strip of 1 cm, and of 1 m
-_INSIDE = (0.14, 0.86)  # part of a patch along the strip, away from its neighbours
+INSIDE = (0.14, 0.86)  # part of a patch along the strip, away from its neighbours
 _FEWEST_OF_A_PATCH = 3  # columns that its level is read from
 _COLOURS = 3  # channels of a picture that shows any
 _LAST_BETWEEN = 1.001  # a place between pixels has one to its right
@@ -158,7 +158,7 @@ def _sheet(
     inner = np.zeros(density.shape, dtype=bool)
     levels = np.full(len(middles), np.nan)
     for k, row in enumerate(reading.patches):
-        here = (patch == k) & (phase > _INSIDE[0]) & (phase < _INSIDE[1])
+        here = (patch == k) & (phase > INSIDE[0]) & (phase < INSIDE[1])
         if here.sum() < _FEWEST_OF_A_PATCH or row.clipped or row.density.value > _DARKEST:
             continue
         area = density[np.ix_(picture_rows, here)]
