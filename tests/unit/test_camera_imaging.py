@@ -691,12 +691,14 @@ def test_where_sure_patches_are_even_those_that_nothing_parts_are_as_even():
     assert loose < 1.2 * patches.SURE_GAIN < 2 * patches.SURE_GAIN < tight
 
 
-def test_only_a_row_whose_every_end_is_seen_is_clear_sooner():
-    profile, _ = along_a_strip(np.linspace(0.2, 2.2, 8), border=2.6)
-    assert patches.all_seen(place_patches(profile, 8))
-    merged, _ = along_a_strip([*np.linspace(0.2, 2.2, 7), 2.6], border=2.6)
-    assert not patches.all_seen(place_patches(merged, 8))
-    assert not patches.all_seen(patches.even_layout(8))
+def test_a_row_that_is_explained_badly_stays_in_doubt_longer():
+    here = replace(patches.even_layout(10), seen=9)
+    near = tuple(patches.Beside(here, by, by, lag) for by, lag in ((1, 4.9), (-1, 9.9)))
+    shape = Warp(np.array([[0.0, 0], [60, 0], [60, 10], [0, 10]]))
+    row = Located(shape, here, along_a_strip([0.5] * 5)[0], False, near)
+    assert [read._near(replace(row, layout=replace(here, cost=c))) for c in (0.0, 14.0, 30.0)] == [[near[0]]] * 2 + [
+        list(near)
+    ]
 
 
 def test_another_place_may_lie_two_patches_off():

@@ -17,7 +17,7 @@ from obverse.foundation import MAD_TO_SD, Z90, Array, Caution, Estimate, InputEr
 from obverse.imaging import BracketApartError, Picture, Warp, biweight, is_convex, middles, strip_grid
 from obverse.imaging.alignment import Shift
 from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
-from obverse.imaging.patches import SURE_GAIN, Beside, Layout, PatchDoubt, all_seen, doubts, shifted
+from obverse.imaging.patches import SURE_GAIN, Beside, Layout, PatchDoubt, clearly_dearer, doubts, shifted
 from obverse.imaging.strip import Located, by_hand, given, locate
 from obverse.reference import number
 
@@ -34,10 +34,7 @@ _CUT, _FEWEST_PAIRS, _MOST_LIKENESS = 3, 30, 0.8  # standard deviations; neighbo
 _LEAST_PANEL = 0.15  # share of the bands beside the strip
 # Of the boundaries between patches; and through windows, which may show a part of the row only and cut frames from each other.
 _FEW_STEPS, _FEW_IN_WINDOWS = 0.4, 0.6
-# Other placings that are offered: those that are not clearly dearer. On pictures by other hands nearly every wrong placing had one
-# so near, and of the right ones one in four.
-_MOST_BESIDE = 3
-_SURE_WHERE_SEEN = 5.0  # of cost, in place of the usual
+_MOST_BESIDE = 3  # other placings that are offered
 _SO_MANY = {1: "one patch", 2: "two patches"}
 _FEWEST_PANEL = 30  # pixels of the copy
 _OUTSIDE = 0.25  # of the longer side; a strip may leave the picture
@@ -256,8 +253,7 @@ def _locate(picture: Picture, seen: Survey, asked: _Asked) -> tuple[Located, boo
 
 def _near(located: Located) -> list[Beside]:
     """Placings a patch beside the chosen one that nearly as much speaks for."""
-    # Where every patch ends in a step that is seen, less says as much.
-    clearly = _SURE_WHERE_SEEN if all_seen(located.layout) else SURE_GAIN
+    clearly = clearly_dearer(located.layout)
     return [one for one in located.beside if one.lag < clearly][:_MOST_BESIDE]
 
 

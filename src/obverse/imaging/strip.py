@@ -17,10 +17,12 @@ from obverse.imaging.patches import (
     Beside,
     Layout,
     Profile,
+    clearly_dearer,
     doubts,
     even_layout,
     place_patches,
     weighed,
+    whole_cost,
 )
 from obverse.imaging.picture import Picture
 from obverse.imaging.warp import Warp
@@ -63,10 +65,14 @@ _SIZE = 0.12  # power of its area by which a piece is preferred
 _IN_WINDOW = 0.75  # what a piece counts that is seen through a window
 _NO_FIT = 0.02  # what a piece counts that does not fit at all
 _RIVAL = 0.5  # of the best piece's merit
+# Times what is clearly dearer, by which a number of patches costs more on the wrong strip: of 27 pictures with two strips by other hands the right
+# one was dearer by 19 at the most, and 10 rows lay on a strip that was cheaper by 25 and more (all right).
+_FAR_DEARER = 5.0
 _POOR, _ANY_FILM = 2.0, 0.06  # merit below which it is looked again, and the density that nearly all film has
 _CUT_ACROSS = 0.3  # of the width
 _FEWEST_PIXELS = 3  # of a patch, and across
 _AT_THE_RIM = 0.02  # of the width
+_EDGE_RUNS_ON = 0.5  # of the border's density, in edges beside which there is film
 _CLEAR = 0.03  # density, below which there is hardly any film
 _WHITE = 0.98  # of the light that is white
 
@@ -119,13 +125,21 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
     for m, one, other, shown, placed in found[1:]:
         if m > _RIVAL * merit and not one.masked and all(_apart(other, w) for w in (warp, *(r.warp for r in rivals))):
             rivals.append(_weighed(other, shown, placed))
-    strips = [replace(_weighed(warp, profile, layout), masked=piece.masked), *rivals]
-    if not rivals:
+    strips = _likely([replace(_weighed(warp, profile, layout), masked=piece.masked), *rivals])
+    if len(strips) == 1:
         return strips[0]
     # The person's number is right: a strip whose steps clearly speak for another one is not theirs, where one's do not.
     gains = [_for_another_number(one) for one in strips]
     best, *others = sorted(range(len(strips)), key=lambda k: gains[k])
     return replace(strips[best], rivals=tuple(strips[k] for k in others if gains[best] or not gains[k]))
+
+
+def _likely(strips: list[Located]) -> list[Located]:
+    """Those that as many patches may lie on: not where they cost far more than on another."""
+    costs = [whole_cost(one.layout) for one in strips]
+    least = min(costs)
+    limit = _FAR_DEARER * clearly_dearer(strips[costs.index(least)].layout)
+    return [one for one, cost in zip(strips, costs, strict=True) if cost <= least + limit]
 
 
 def _for_another_number(strip: Located) -> float:
@@ -253,6 +267,9 @@ def straightened(
     # Where a person laid the corners there is film, though the panel be overexposed and all look clear.
     film = (~bare | (beyond == 0.0)) & (outside.mean(axis=1) < 0.5)
     border, edge = (None, None) if masked else _border(picture, seen, warp, along, place, count)
+    if border is not None and edge is not None:
+        # A patch as clear as the panel is film all the same where the film's edges run on beside it.
+        film |= (edge > _EDGE_RUNS_ON * border) & (outside.mean(axis=1) < 0.5)
     return warp, Profile(place, along, sd, film, border, _leaves(film, outside), edge)
 
 
