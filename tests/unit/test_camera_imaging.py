@@ -22,7 +22,7 @@ from obverse.imaging.sampling import grain_contrast, strip_grid
 from obverse.imaging.shot_noise import power_of_noise
 from obverse.imaging.statistics import biweight, median, medians_of, middles
 from obverse.imaging.stops import likely_stops
-from obverse.imaging.strip import Located
+from obverse.imaging.strip import Located, straightened
 from obverse.imaging.warp import Warp
 
 
@@ -335,6 +335,22 @@ def test_a_small_slot_of_panel_is_the_panel_and_not_the_clear_film_beside_it():
     light *= np.random.default_rng(15).normal(0.8, 0.004, light.shape)
     seen = finding.survey(Picture(np.rint(65535 * np.clip(light, 0, 1)).astype(np.uint16)[..., None]))
     assert np.median(seen.density[85:105, 25:58]) == pytest.approx(0.25, abs=0.02)
+
+
+def test_a_patch_as_clear_as_the_panel_is_film_where_the_edges_of_the_film_run_on():
+    density = np.zeros((120, 320))
+    density[30:90, 20:300] = 2.4
+    for n, one in enumerate((1.9, 1.5, 1.1, 0.7, 0.35, 0.004)):
+        density[38:82, 30 + 45 * n : 75 + 45 * n] = one
+    row = Warp(np.array([[20.0, 30], [300, 30], [300, 90], [20, 90]]))
+    for clearest, whole in ((0.015, True), (0.0, False)):
+        density[38:82, 255:300] = clearest
+        light = 0.8 * 10.0**-density * np.random.default_rng(16).normal(1, 0.004, density.shape)
+        picture = Picture(np.rint(65535 * light).astype(np.uint16)[..., None])
+        _, profile = straightened(picture, finding.survey(picture), row, 6, masked=False)
+        assert profile.film[(profile.place > 0.02) & (profile.place < 0.8)].all()
+        assert profile.film[(profile.place > 0.86) & (profile.place < 0.97)].all() == whole
+        assert not profile.film[profile.place > 1.02].any()
 
 
 def test_film_as_clear_at_its_edges_as_in_its_middle_is_no_patch():

@@ -72,7 +72,9 @@ _POOR, _ANY_FILM = 2.0, 0.06  # merit below which it is looked again, and the de
 _CUT_ACROSS = 0.3  # of the width
 _FEWEST_PIXELS = 3  # of a patch, and across
 _AT_THE_RIM = 0.02  # of the width
-_EDGE_RUNS_ON = 0.5  # of the border's density, in edges beside which there is film
+# A patch hardly denser than the panel is film all the same where the film's edges run on beside it: of the border's density, of a patch
+# at the least, and density (clear film by unknown curves has 0.011 and more, the panel between a holder's bars 0.002; pictures by other hands).
+_EDGE_RUNS_ON, _LEAST_CLEAR, _CLEAREST = 0.5, 0.25, 0.007
 _CLEAR = 0.03  # density, below which there is hardly any film
 _WHITE = 0.98  # of the light that is white
 
@@ -268,9 +270,18 @@ def straightened(
     film = (~bare | (beyond == 0.0)) & (outside.mean(axis=1) < 0.5)
     border, edge = (None, None) if masked else _border(picture, seen, warp, along, place, count)
     if border is not None and edge is not None:
-        # A patch as clear as the panel is film all the same where the film's edges run on beside it.
-        film |= (edge > _EDGE_RUNS_ON * border) & (outside.mean(axis=1) < 0.5)
+        beside = (edge > _EDGE_RUNS_ON * border) & (outside.mean(axis=1) < 0.5)
+        film |= _clear_film((along < _CLEAR) & beside, along, round(_LEAST_CLEAR * samples / (whole * count)))
     return warp, Profile(place, along, sd, film, border, _leaves(film, outside), edge)
+
+
+def _clear_film(clear: NDArray[np.bool_], along: Array, least: int) -> NDArray[np.bool_]:
+    """Where what is as clear as the panel is film: so many places at the least, a little denser than the panel."""
+    found = np.zeros_like(clear)
+    label, _ = ndimage.label(clear)
+    for (run,) in ndimage.find_objects(label):
+        found[run] = run.stop - run.start >= least and np.median(along[run]) > _CLEAREST
+    return found
 
 
 def _leaves(film: NDArray[np.bool_], outside: NDArray[np.bool_]) -> tuple[bool, bool]:
