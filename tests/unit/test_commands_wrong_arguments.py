@@ -146,6 +146,19 @@ def test_a_text_where_a_document_was_asked_for_is_shown_the_way(tmp_path, monkey
         assert way_on in capsys.readouterr().err and file.is_file()
 
 
+def test_a_backup_and_an_exported_notebook_are_told_apart(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("OBVERSE_HOME", str(tmp_path / "home"))
+    backup, exported = tmp_path / "backup.sqlite", tmp_path / "notebook.json"
+    backup.write_bytes(b"SQLite format 3\0" + bytes(100))
+    exported.write_text("{}")
+    for typed, way_on in (
+        (("import", backup), "with `obverse restore`"),
+        (("restore", exported), "with `obverse import`"),
+    ):
+        assert run([str(word) for word in typed]) == 2
+        assert way_on in capsys.readouterr().err
+
+
 def test_a_bath_in_words_may_stand_in_a_file(tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("OBVERSE_HOME", str(tmp_path / "home"))
     file = tmp_path / "bath.txt"

@@ -22,6 +22,7 @@ from obverse.system import put_in_place
 
 # Ports that no service of a usual computer takes; the demo lies beside one's own.
 OWN_PORT, DEMO_PORT = 8137, 8138
+_BACKUP_BEGINS = b"SQLite format 3\0"  # the head of any file of that database (its file format, section 1.3)
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
 
 
@@ -175,6 +176,12 @@ def import_(
     """
 
     data = read_given(file)
+    if data.startswith(_BACKUP_BEGINS):
+        raise InputError(
+            "it is a backup, not an exported notebook",
+            where=file,
+            remedy="take it into another home with `obverse restore`, write it out there with `obverse export`, and import that here",
+        )
     document = parse_json(data, where=file, of_words=A_TABLE)
     if not isinstance(document, dict):
         raise InputError("not an exported notebook", where=file, remedy="give a file that `obverse export` wrote")

@@ -71,7 +71,7 @@ def copy_store(source: Store, target: Store) -> Contents:
         raise ConflictError(
             "a notebook stands here already",
             where=target.place,
-            remedy="name an empty folder with OBVERSE_HOME, or an empty database; nothing was changed",
+            remedy="name an empty folder with OBVERSE_HOME, or an empty database; to bring the two together, `obverse export` it from there and `obverse import` it here",
         )
     tally = _Tally()
     with source.snapshot() as there, target.transaction(), target.snapshot() as here:

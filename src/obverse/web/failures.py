@@ -228,7 +228,10 @@ def _from_http(request: Request, error: HTTPException) -> ObverseError:
     if error.status_code == HTTPStatus.NOT_FOUND:
         return NotFoundError(f"there is no page {request.url.path}", remedy="go back to the start")
     if error.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
-        return _NotThatWay(f"{request.method} is not understood at {request.url.path}")
+        return _NotThatWay(
+            f"{request.method} is not understood at {request.url.path}",
+            remedy="go to the page whose button leads there",
+        )
     if error.status_code == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
         return TooLargeError(str(error.detail))
     if error.status_code in (HTTPStatus.UNAUTHORIZED, HTTPStatus.FORBIDDEN):

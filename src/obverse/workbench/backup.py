@@ -217,7 +217,11 @@ def _read_back(part: Path) -> Contents:
 def _check_whole(file: Path, *, told: Path) -> None:
     with file.open("rb") as opened:
         if opened.read(len(SQLITE_BEGINS)) != SQLITE_BEGINS:
-            raise InputError("it is no backup", where=str(told), remedy="name a file that `obverse backup` wrote")
+            raise InputError(
+                "it is no backup",
+                where=str(told),
+                remedy="name a file that `obverse backup` wrote; what `obverse export` wrote is taken in with `obverse import`",
+            )
     try:
         with contextlib.closing(sqlite3.connect(file)) as raw:
             sound = raw.execute("PRAGMA integrity_check").fetchone() == ("ok",)
