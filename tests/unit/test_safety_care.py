@@ -188,6 +188,8 @@ def test_what_is_not_there_says_so(care):
         care.judge(id, 0, True)
     with pytest.raises(InputError, match="film size"):
         care.count_pass(id, film="postcard")
+    with pytest.raises(InputError, match=r"^films: 0 films do not go through a bath; give more than 0"):
+        care.count_pass(id, films=0)
 
 
 def test_own_hypochlorite_is_sent_out_of_the_room_before_a_route(care, workbench):

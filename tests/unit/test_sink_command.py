@@ -45,6 +45,7 @@ def test_the_plan_as_words_and_as_json(capsys):
     assert (
         "proved: Two hands suffice" in told
         and "[light out]" in told
+        and "fill 1 of 3, 2 % of the bath left" in told
         and "Labels, safety data sheets and local codes come first." in told
     )
     assert (

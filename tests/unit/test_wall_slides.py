@@ -262,6 +262,19 @@ def test_card_and_wall_in_the_terminal(tmp_path, monkeypatch, capsys):
     assert run(["wall", "example", "--lumens", "1000", "--width-m", "1.8288", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["gate_cd_m2"] == pytest.approx(1000 / 3.14159265 / (1.8288**2 / 1.5), rel=1e-6)
+    assert run(["card", "example"]) == 0
+    assert "8.2 stops usable: 2.8 under, 5.4 over the metered tone" in capsys.readouterr().out.splitlines()
+    words = "--lumens 700 --focal-mm 85 --throw-m 4 --corner-light 0.6"
+    assert run(["wall", "example", *words.split()]) == 0
+    told = capsys.readouterr().out.splitlines()
+    for line in (
+        "open gate   134 cd/m2, 39.1 fL (cinema practice 16 +- 2 fL, looked up)",
+        "fall-off    159 cd/m2 in the middle, 95 at the corners",
+        "contrast    270 : 1, without stray light 1772 : 1",
+        "widest      2.46 m at 16 fL through the open gate, 2.2 m for the slide's highlights",
+        "lens        85 mm, 4 m from the wall: 1.58 m x 1.05 m",
+    ):
+        assert line in told
     assert run(["card", "nothing"]) == 2
     assert run(["wall", "example", "--stray", "2"]) == 2
     assert run(["card", "example", "--p", "0.2"]) == 2
