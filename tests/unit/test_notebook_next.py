@@ -25,12 +25,14 @@ from obverse.inference.suggest import (
     as_good,
     as_good_from,
     recipe_draws,
+    recipes_as_told,
     whole_percent,
 )
 from obverse.inference.words import bracket, percent
-from obverse.model import PARAMETERS, SimulatedFilm, demo_film, in_aim, simulate_film, simulate_series
+from obverse.model import OBSERVABLES, PARAMETERS, SimulatedFilm, demo_film, in_aim, simulate_film, simulate_series
 from obverse.model.parameters import INDEX
 from obverse.process import CONTROLS, read_series
+from obverse.workbench.story import what_if
 
 pytestmark = pytest.mark.usefixtures("few_draws")
 
@@ -493,17 +495,24 @@ def test_a_first_strip_is_told_by_what_came_true_and_chosen_by_what_is_believed(
     assert 1.3 * good.mean() < (believed := float(weight @ good)) < MEANT_TO_BE_MET * good.mean()
     assert told.probability_in_aim == pytest.approx(recipe_chance(fit, told.controls), abs=1e-12)
     assert believed < 0.2 and 1.8 * believed < told.probability_in_aim < 3.5 * believed
-    # Not less than the strip itself, and no less than it was.
     assert told.gain > told.probability_in_aim
     as_good_then = [one.controls for one in answer.as_good.recipes]
     assert answer.as_good.holds(told.probability_in_aim) and answer.as_good.from_percent > 100 * believed
     assert answer.message.endswith("Its chance is told by how often such strips came true on invented films.")
+    # The page tells the same, and of a bound too what came true: no bound is kept less often than all of them.
+    shown = what_if(fit, told.controls)
+    assert shown.probability_in_aim == pytest.approx(told.probability_in_aim, abs=1e-12)
+    deep = float(weight @ (observed[:, 0, OBSERVABLES.index("dmax")] >= aim.dmax_min))
+    assert shown.seen["dmax"].probability == pytest.approx(float(recipes_as_told(fit, np.array(deep), aim)))
+    assert all(one.probability is None or one.probability >= shown.probability_in_aim for one in shown.seen.values())
     # Told otherwise, the same strip is proposed, and the same are as good.
     monkeypatch.setitem(FIRST, "shift", 0.0)
     monkeypatch.setitem(FIRST, "slope", 1.0)
+    monkeypatch.setattr("obverse.inference.suggest.learned_part", lambda fit, reachable: 0.4)
     again = next_strips(empty, fit=fit)
     assert again.suggestions[0].controls == told.controls
     assert again.suggestions[0].probability_in_aim == pytest.approx(believed)
+    assert again.suggestions[0].gain < told.gain < 1 and again.message.endswith("and will teach the most.")
     assert [one.controls for one in again.as_good.recipes] == as_good_then
 
 
