@@ -95,7 +95,9 @@ def test_neither_last_bits_nor_the_order_of_strips_change_the_answer(way, strips
     assert a.controls == b.controls
     assert abs(a.probability_in_aim - b.probability_in_aim) < 1e-6
     for name, e in a.predicted.items():
-        assert abs(e.value - b.predicted[name].value) + abs(e.low90 - b.predicted[name].low90) < 1e-6 * e.sd
+        # Strips are imagined in single precision: a quantile may be another by a last bit or two of that.
+        bits = 2 * float(np.spacing(np.float32(abs(e.value) + abs(e.low90))))
+        assert abs(e.value - b.predicted[name].value) + abs(e.low90 - b.predicted[name].low90) < 1e-6 * e.sd + bits
     assert one.reachable == pytest.approx(other.reachable, abs=1e-6)
     also, theirs = one.as_good, other.as_good
     assert (also and also.sentence()) == (theirs and theirs.sentence())
