@@ -28,6 +28,7 @@ from obverse.model import (
     PLACE,
     PRIOR_MEAN,
     PRIOR_SD,
+    natural,
     observables_of,
     with_activity,
 )
@@ -141,10 +142,16 @@ class FilmFit:
         return z[order, : len(CONTROLS)], own[order]
 
     @cached_property
-    def _in_short(self) -> tuple[Array, Array, Array]:
-        """Draws and errors of one strip of each (`repeats`), in single precision."""
-        e_controls, own = self.repeats
-        return self.draws.astype(np.float32), e_controls.astype(np.float32), own.astype(np.float32)
+    def _short(self) -> dict[int, tuple[Array, Array, Array]]:
+        return {}
+
+    def _in_short(self, most: int | None = None) -> tuple[Array, Array, Array]:
+        """So many draws and errors of one strip of each (`repeats`), in single precision; with the draws last in memory, as all goes draw by draw."""
+        pick = self.picked(most)
+        if len(pick) not in self._short:
+            draws, e_controls, own = (one[pick].astype("f4", order="F") for one in (self.draws, *self.repeats))
+            self._short[len(pick)] = draws, e_controls, own
+        return self._short[len(pick)]
 
     def parameters(self) -> dict[str, Estimate]:
         """The parameters of the process model, in their own units."""
@@ -166,10 +173,9 @@ class FilmFit:
         most : int, optional
             Use only this many draws.
         """
-        pick = self.picked(most)
         if not repeated:
-            return self.law.settings(self.draws[pick], controls)
-        draws, e_controls, own = (part[pick] for part in self._in_short)
+            return self.law.settings(self.draws[self.picked(most)], controls)
+        draws, e_controls, own = self._in_short(most)
         return self._made(draws, controls, e_controls[:, None], own[:, None])[:, 0]
 
     def _made(self, draws: Array, controls: Array, e_controls: Array, own: Array) -> Array:
@@ -177,19 +183,19 @@ class FilmFit:
         exact = draws.dtype
         sd = with_activity(controls, self.tool_sd(controls)).astype(exact)
         features = self.law.feature_values(controls).astype(exact)
-        # Each control stands by itself in memory: the law takes one after the other.
-        meant, off = np.ascontiguousarray(controls.T, dtype=exact), np.ascontiguousarray(sd.T)
-        (films, strips, kinds), recipes = e_controls.shape, len(controls)
-        found = np.empty((films, strips, recipes, Q), dtype=exact)
+        # Each control stands by itself in memory, and the films last: the law takes one after the other.
+        meant, off = (np.ascontiguousarray(one.T, dtype=exact)[..., None] for one in (controls, sd))
+        (films, strips, _), recipes = e_controls.shape, len(controls)
+        found = np.empty((Q, strips, recipes, films), dtype=exact)
         # So few at once that they stay in the processor's own memory: twice as quick.
-        rows = max(1, AT_ONCE // max(1, strips * recipes))
-        for first in range(0, films, rows):
-            part = slice(first, first + rows)
-            by = np.moveaxis(e_controls[part], -1, 0)[..., None]
-            moved = (meant[:, None, None] + by * off[:, None, None]).reshape(kinds, -1, strips * recipes)
-            settled = self.law.settings(draws[part], np.moveaxis(moved, 0, -1), features=features)
-            found[part] = settled.reshape(-1, strips, recipes, Q) + own[part, :, None, :]
-        return found
+        rows, parameters = max(1, AT_ONCE // films), natural(draws[:, :P])
+        for strip in range(strips):
+            by, its_own = e_controls[:, strip].T[:, None], own[:, strip].T[:, None]
+            for part in (slice(first, first + rows) for first in range(0, recipes, rows)):
+                moved = meant[:, part] + by * off[:, part]
+                settled = self.law.settings(draws, moved.T, features=features[part], parameters=parameters)
+                found[:, strip, part] = settled.T + its_own
+        return np.swapaxes(found, 0, -1)
 
     def picked(self, most: int | None) -> NDArray[np.int_]:
         """Which draws are used when only so many are wanted: evenly among all."""
@@ -225,7 +231,7 @@ class FilmFit:
         return np.concatenate(parts, axis=1).reshape(-1, *parts[0].shape[2:])
 
     def _observed_often(self, controls: Array, midtone_density: float, of_each: int) -> Array:
-        draws, e_controls, own = self._in_short
+        draws, e_controls, own = self._in_short()
         # Another film's errors each time: each of them is used as often as before.
         shifts = [k * len(own) // of_each for k in range(of_each)]
         e_controls, own = (np.stack([np.roll(part, by, axis=0) for by in shifts], axis=1) for part in (e_controls, own))

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from obverse.foundation import Array
 from obverse.inference.evenly import evenly, normal_quantile
-from obverse.model import COORDINATES, INDEX, KNEES, NAMES, by_coordinate, read_curve, settle
+from obverse.model import COORDINATES, INDEX, KNEES, NAMES, by_coordinate, natural, read_curve, settled
 from obverse.process import ControlVector
 from obverse.reference import number, record
 
@@ -102,7 +102,14 @@ class Law:
         """Weights of the departure, (M, F, Q)."""
         return unknowns[:, P + K :].reshape(len(unknowns), self.features, Q)
 
-    def settings(self, unknowns: Array, controls: Array, *, features: Array | None = None) -> Array:
+    def settings(
+        self,
+        unknowns: Array,
+        controls: Array,
+        *,
+        features: Array | None = None,
+        parameters: dict[str, Array] | None = None,
+    ) -> Array:
         """Curve coordinates above base of recipes, (M, T, Q).
 
         Parameters
@@ -112,12 +119,19 @@ class Law:
         features : (T, F) array, optional
             The departure's functions at the recipes that were meant, where `controls` are these, once or several times
             in turn, with the errors of making a strip: the departure hardly changes over so little, and is quicker told.
+        parameters : dict of str to (M,) array, optional
+            Those of the unknowns in their own units, where they were asked for before.
         """
-        found, _ = settle(unknowns[:, :P], controls)
-        departed = (self.feature_values(controls) if features is None else features) @ self.weights(unknowns)
-        if features is not None:
-            departed = np.tile(departed, (1, found.shape[1] // len(features), 1))
-        return np.clip(found + departed, LEAST.astype(found.dtype), MOST.astype(found.dtype))
+        found = settled(natural(unknowns[:, :P]) if parameters is None else parameters, controls)[0].T
+        if features is None:
+            departed = (self.feature_values(controls) @ self.weights(unknowns)).T
+        else:
+            # Each coordinate by itself, draws last in memory as the model leaves them.
+            by_each = unknowns[:, P + K :].T.reshape(self.features, Q, -1).swapaxes(0, 1)
+            departed = np.tile(features @ by_each, (1, found.shape[1] // len(features), 1))
+        ends = (each.astype(found.dtype)[:, None, None] for each in (LEAST, MOST))
+        settings: Array = np.clip(found + departed, *ends).T
+        return settings
 
     def density(self, unknowns: Array, controls: Array, log_exposure: Array) -> Array:
         """Density with base, (M, T, N).

@@ -62,6 +62,8 @@ LONGEST_STEP, FURTHEST = 1.5, 5.0
 HALVINGS, PARTS, WORSE = 4, (1.0, 0.25, 0.0), 1e-6
 # Numbers held at once while draws are moved, so few that they stay in the processor's own memory, and the fewest draws worth a step.
 NUMBERS_AT_ONCE, FEWEST_AT_ONCE = 4e5, 16
+# Rows of a triangle solved at once: more take longer than the products they save.
+AT_ONCE_SOLVED = 64
 # A strip is doubted no more than this: its spread twenty times as wide.
 MOST_DOUBT = 400.0
 # A word says the same as in the round before within this part.
@@ -174,7 +176,7 @@ class Joint:
         told = _each_by(root, covariance)
         known = _each_by(root, told.T)
         lower = np.linalg.cholesky((1.0 + ROUNDING * np.trace(known)) * np.eye(size) + 0.5 * (known + known.T))
-        half = np.linalg.inv(lower) @ told
+        half = _solved(lower, told)
         gain = covariance - half.T @ half
         information = np.empty((size + R, size + R))
         information[:size, :size] = -_each_by(own, _each_by(own, gain).T)
@@ -185,6 +187,15 @@ class Joint:
         information[:size, size:] = information[size:, :size].T
         information[size:, size:] = summary.information[:, Q:, Q:].sum(axis=0) - through @ cross.T
         return cls(information, gain, float(2 * np.log(np.diag(lower)).sum()))
+
+
+def _solved(lower: Array, rows: Array) -> Array:
+    """What a lower triangle makes these rows (N, M) of; by blocks, so that nearly all of it is products of matrices."""
+    found = np.empty_like(rows)
+    for first in range(0, len(lower), AT_ONCE_SOLVED):
+        part = slice(first, first + AT_ONCE_SOLVED)
+        found[part] = np.linalg.solve(lower[part, part], rows[part] - lower[part, :first] @ found[:first])
+    return found
 
 
 def cross_of(summary: Summary) -> Array:

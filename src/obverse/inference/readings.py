@@ -212,16 +212,13 @@ def strip_errors(parameters: Array, controls: Array, control_sd: Array) -> Array
     parameters : (P,) array
     controls, control_sd : (T, 5) arrays
     """
-    t = len(controls)
-    here = settle(parameters[None], controls)[0][0]
-    total = np.tile(np.diag(STRIP_SD**2), (t, 1, 1))
-    for k in range(len(CONTROLS)):
-        step = np.zeros(len(CONTROLS))
-        step[k] = 1.0
-        moved = [settle(parameters[None], controls + sign * control_sd * step)[0][0] for sign in (1.0, -1.0)]
-        direction = 0.5 * (moved[0] - moved[1])
-        direction = np.where((controls[:, k] < control_sd[:, k])[:, None], moved[0] - here, direction)
-        direction = np.clip(direction, -FARTHEST, FARTHEST)
-        total += direction[:, :, None] * direction[:, None, :]
+    t, kinds = len(controls), len(CONTROLS)
+    # As they are, and with each control once more and once less.
+    steps = np.concatenate([np.zeros((1, kinds)), np.eye(kinds), -np.eye(kinds)])
+    moved = settle(parameters[None], (controls + control_sd * steps[:, None]).reshape(-1, kinds))[0]
+    here, more, less = np.split(moved.reshape(-1, t, Q), [1, 1 + kinds])
+    none = (controls < control_sd).T[..., None]
+    direction = np.clip(np.where(none, more - here, 0.5 * (more - less)), -FARTHEST, FARTHEST)
+    total: Array = np.einsum("ktq,ktr->tqr", direction, direction) + np.diag(STRIP_SD**2)
     total[:, PLACE, PLACE] += EXPOSURE_SD**2
     return total

@@ -11,6 +11,7 @@ from obverse.model.curve import (
     layers,
     read_curve,
     settle,
+    settled,
 )
 from obverse.model.making import with_activity
 from obverse.model.observables import (
@@ -68,6 +69,7 @@ __all__ = [
     "observables_of",
     "read_curve",
     "settle",
+    "settled",
     "simulate_film",
     "simulate_series",
     "simulate_trial",

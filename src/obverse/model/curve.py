@@ -107,9 +107,16 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
         In the order of `COORDINATES`, above base.
     slopes : (M, T, 5, P) array
         Empty if not asked for.
+
+    Settings stand in memory with the draws last: all that is reckoned of them goes draw by draw.
     """
-    c = ControlVector(controls)
-    p = {name: value[:, None] for name, value in natural(coordinates).items()}
+    return settled(natural(coordinates), controls, slopes=slopes)
+
+
+def settled(p: dict[str, Array], controls: Array, *, slopes: bool = False) -> tuple[Array, Array]:
+    """As `settle`, from the parameters in their own units, (M,) each."""
+    # Strips, draws; and one strip after the other.
+    c = ControlVector(np.swapaxes(controls, 0, -2) if np.ndim(controls) > 2 else np.asarray(controls)[:, None])
     time = np.maximum(c[TIME], 1e-3)
     solvent, alkali, parts = (np.maximum(c[control], 0.0) for control in (SOLVENT, ALKALI, DILUTION))
     warmth = c[TEMPERATURE] - TEMPERATURE.quoted_at
@@ -162,14 +169,14 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
             p["speed_point"] - p["push"] * y,
             ln_toe,
             ln_toe + np.log(p["tail_ratio"]),
-        ],
-        axis=-1,
+        ]
     )
     if not slopes:
-        return out, np.empty(0)
+        return out.T, np.empty(0)
 
     # Derivatives by each parameter's own coordinate: ln for the positive ones.
-    d = np.zeros((*out.shape, len(NAMES)))
+    whole = np.zeros((*out.shape[::-1], len(NAMES)))
+    d = whole.T
     dy = {
         "dilution_order": concentration + 0 * y,
         "alkali_activity": alkaline + 0 * y,
@@ -194,37 +201,37 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
     sech = 1.0 - (narrowing / MOST_NARROWING) ** 2
     for name, by in dy.items():
         i = INDEX[name]
-        d[..., BLACK, i] = -black_share * d_fog * by
-        d[..., LIGHT, i] = -left_share * (d_fog + d_dev) * by
-        d[..., PLACE, i] = -p["push"] * by
-        d[..., TOE, i] = d[..., TAIL, i] = -sech * p["steepen"] * by
+        d[i, BLACK] = -black_share * d_fog * by
+        d[i, LIGHT] = -left_share * (d_fog + d_dev) * by
+        d[i, PLACE] = -p["push"] * by
+        d[i, TOE] = d[i, TAIL] = -sech * p["steepen"] * by
     for name, by in dload.items():
         i = INDEX[name]
-        d[..., BLACK, i] = -black_share * d_loss * by
-        d[..., LIGHT, i] = -left_share * d_lights * by
+        d[i, BLACK] = -black_share * d_loss * by
+        d[i, LIGHT] = -left_share * d_lights * by
     i = INDEX["solvent_strength"]
-    d[..., BLACK, i] += black_share * order * lost_ref
-    d[..., LIGHT, i] += left_share * order * lost_ref
+    d[i, BLACK] += black_share * order * lost_ref
+    d[i, LIGHT] += left_share * order * lost_ref
     i = INDEX["solvent_shape"]
-    d[..., BLACK, i] = -black_share * (loss * ln_loss - lost_ref * ln_lost_ref)
-    d[..., LIGHT, i] = -left_share * (lost_lights * ln_lost_lights - lost_ref * ln_lost_ref)
+    d[i, BLACK] = -black_share * (loss * ln_loss - lost_ref * ln_lost_ref)
+    d[i, LIGHT] = -left_share * (lost_lights * ln_lost_lights - lost_ref * ln_lost_ref)
     s = p["solvent_selectivity"]
-    d[..., LIGHT, INDEX["solvent_selectivity"]] = -left_share * d_lights * s / (1.0 + s)
-    d[..., BLACK, INDEX["blacks"]] = black_share
-    d[..., LIGHT, INDEX["blacks"]] = (left + p["ghost"] * p["blacks"]) / (light + LIGHT_OFFSET)
-    d[..., BLACK, INDEX["fog_rate"]] = -black_share * fogged
-    d[..., LIGHT, INDEX["fog_rate"]] = -left_share * fogged
-    d[..., LIGHT, INDEX["development_time"]] = left_share * d_dev
-    d[..., LIGHT, INDEX["development_order"]] = -left_share * dev * ln_dev
-    d[..., BLACK, INDEX["stain"]] = p["stain"] / black
-    d[..., LIGHT, INDEX["stain"]] = p["stain"] / (light + LIGHT_OFFSET)
-    d[..., LIGHT, INDEX["ghost"]] = p["ghost"] * p["blacks"] / (light + LIGHT_OFFSET)
-    d[..., PLACE, INDEX["speed_point"]] = 1.0
-    d[..., PLACE, INDEX["push"]] = -p["push"] * y
-    d[..., TOE, INDEX["steepen"]] = d[..., TAIL, INDEX["steepen"]] = -sech * y
-    d[..., TOE:, INDEX["spread"]] = 1.0
-    d[..., TAIL, INDEX["tail_ratio"]] = 1.0
-    return out, d
+    d[INDEX["solvent_selectivity"], LIGHT] = -left_share * d_lights * s / (1.0 + s)
+    d[INDEX["blacks"], BLACK] = black_share
+    d[INDEX["blacks"], LIGHT] = (left + p["ghost"] * p["blacks"]) / (light + LIGHT_OFFSET)
+    d[INDEX["fog_rate"], BLACK] = -black_share * fogged
+    d[INDEX["fog_rate"], LIGHT] = -left_share * fogged
+    d[INDEX["development_time"], LIGHT] = left_share * d_dev
+    d[INDEX["development_order"], LIGHT] = -left_share * dev * ln_dev
+    d[INDEX["stain"], BLACK] = p["stain"] / black
+    d[INDEX["stain"], LIGHT] = p["stain"] / (light + LIGHT_OFFSET)
+    d[INDEX["ghost"], LIGHT] = p["ghost"] * p["blacks"] / (light + LIGHT_OFFSET)
+    d[INDEX["speed_point"], PLACE] = 1.0
+    d[INDEX["push"], PLACE] = -p["push"] * y
+    d[INDEX["steepen"], TOE] = d[INDEX["steepen"], TAIL] = -sech * y
+    d[INDEX["spread"], TOE:] = 1.0
+    d[INDEX["tail_ratio"], TAIL] = 1.0
+    return out.T, whole
 
 
 def light_of(ln_light: Array) -> Array:
@@ -265,20 +272,25 @@ def slopes_of(settings: Array, log_exposure: Array) -> Array:
 
 def straight(gap: Array, toe: Array, tail: Array) -> Array:
     """eta so far beyond the place of the passage, by the slopes of toe and tail."""
-    rise = ramp_and_slope(gap)[0]
+    rise = ramp(gap)
     result: Array = rise * tail - (rise - gap) * toe
     return result
 
 
 def bends(eta: Array, knees: Array) -> Array:
     """What the knees add to eta of shape (..., N)."""
+    return bend(eta, np.moveaxis(knees, -1, 0)[..., None])
+
+
+def bend(eta: Array, knees: Array) -> Array:
+    """What the knees, of shape (4, ...), add to eta."""
     outer_dark, inner_dark, inner_light, outer_light, _ = _each_bend(eta, knees)
     total: Array = outer_dark + inner_dark + inner_light + outer_light
     return total
 
 
-def bends_and_slope(eta: Array, knees: Array) -> tuple[Array, Array]:
-    """What the knees add to eta of shape (..., N), and its derivative by eta."""
+def bend_and_slope(eta: Array, knees: Array) -> tuple[Array, Array]:
+    """What the knees, of shape (4, ...), add to eta, and its derivative by eta."""
     outer_dark, inner_dark, inner_light, outer_light, near = _each_bend(eta, knees)
     total = outer_dark + inner_dark + inner_light + outer_light
     turned = (outer_light - outer_dark) * (OUTER * APART) + (inner_light - inner_dark) * (INNER * APART)
@@ -295,18 +307,25 @@ def _each_bend(eta: Array, knees: Array) -> tuple[Array, Array, Array, Array, Ar
     outer = inner * inner * step
     by_inner, by_outer = (shared * math.exp(-0.5 * (far * APART / KNEE_WIDTH) ** 2) for far in (INNER, OUTER))
     return (
-        knees[..., 0, None] * (by_outer / outer),
-        knees[..., 1, None] * (by_inner / inner),
-        knees[..., 2, None] * (by_inner * inner),
-        knees[..., 3, None] * (by_outer * outer),
+        knees[0] * (by_outer / outer),
+        knees[1] * (by_inner / inner),
+        knees[2] * (by_inner * inner),
+        knees[3] * (by_outer * outer),
         near,
     )
+
+
+def ramp(gap: Array) -> Array:
+    """Softened ramp, zero at zero."""
+    far = gap / SOFTNESS
+    # Written out in logarithms and exponentials of numbers from 0 to 2: quicker than the general functions, and as exact.
+    rise: Array = SOFTNESS * (np.maximum(far, 0.0) + np.log(1.0 + np.exp(-np.abs(far))) - _LN_2)
+    return rise
 
 
 def ramp_and_slope(gap: Array) -> tuple[Array, Array]:
     """Softened ramp, zero at zero, and its slope, which is the logistic function of the gap."""
     far = gap / SOFTNESS
-    # Written out in logarithms and exponentials of numbers from 0 to 2: quicker than the general functions, and as exact.
     small = np.exp(-np.abs(far))
     upper = 1.0 / (1.0 + small)
     rise = SOFTNESS * (np.maximum(far, 0.0) + np.log(1.0 + small) - _LN_2)

@@ -16,8 +16,8 @@ from obverse.model.curve import (
     SOFTNESS,
     TAIL,
     TOE,
-    bends,
-    bends_and_slope,
+    bend,
+    bend_and_slope,
     light_of,
     logistic,
     ramp_and_slope,
@@ -94,40 +94,46 @@ def observables_of(settings: Array, knees: Array, midtone_density: float = 1.0) 
     (..., 4) array
         As `observables`.
     """
-    shape = settings.shape[:-1]
-    knees = np.broadcast_to(knees, (*shape, knees.shape[-1]))
-    if not shape or np.prod(shape) <= AT_ONCE:
-        return _observables_of(settings, knees, midtone_density)
+    draws_last, knees = np.ascontiguousarray(settings.T), np.ascontiguousarray(knees.T)
+    found = np.empty((len(OBSERVABLES), *draws_last.shape[1:]), dtype=settings.dtype)
+    if draws_last.ndim < 3 or found[0].size <= AT_ONCE:
+        _observe(found, draws_last, knees, midtone_density)
+        return found.T
     # So few at once that they stay in the processor's own memory: twice as quick.
-    rows = max(1, AT_ONCE * shape[0] // int(np.prod(shape)))
-    parts = [slice(k, k + rows) for k in range(0, shape[0], rows)]
-    return np.concatenate([_observables_of(settings[part], knees[part], midtone_density) for part in parts])
+    rows = max(1, AT_ONCE * found.shape[1] // found[0].size)
+    for part in (slice(k, k + rows) for k in range(0, found.shape[1], rows)):
+        _observe(found[:, part], draws_last[:, part], knees if knees.shape[1] == 1 else knees[:, part], midtone_density)
+    return found.T
 
 
-def _observables_of(settings: Array, knees: Array, midtone_density: float) -> Array:
-    black, light = np.exp(settings[..., BLACK]), light_of(settings[..., LIGHT])
+def _observe(found: Array, settings: Array, knees: Array, midtone_density: float) -> None:
+    """The observables (4, ...) of curves by their coordinates (5, ...) and knees (4, ...)."""
+    black, light = np.exp(settings[BLACK]), light_of(settings[LIGHT])
     left = (black - midtone_density) / np.maximum(black - light, 1e-9)
     known = (left > 1e-6) & (left < 1.0 - 1e-6)
     inner = np.where(known, left, 0.5)
-    wanted = np.log(inner / (1.0 - inner))[..., None]
-    eta = wanted
+    eta = wanted = np.log(inner / (1.0 - inner))
     for _ in range(KNEE_ROUNDS):
-        bent, by = bends_and_slope(eta, knees)
+        bent, by = bend_and_slope(eta, knees)
         eta = eta - (eta + bent - wanted) / np.maximum(1.0 + by, LEAST_FALL)
-    toe, tail = np.exp(-settings[..., TOE]), np.exp(-settings[..., TAIL])
-    gap = _place_of(eta[..., 0], toe, tail)
-    midtone = settings[..., PLACE] + gap
+    toe, tail = np.exp(-settings[TOE]), np.exp(-settings[TAIL])
+    gap = _place_of(eta, toe, tail)
+    midtone = settings[PLACE] + gap
     known &= (midtone > SEARCH[1]) & (midtone < SEARCH[-1])
+    lower = light - black
 
     def read(off: float) -> Array:
-        eta = straight(gap + off, toe, tail)[..., None]
-        passed: Array = logistic(eta + bends(eta, knees))[..., 0]
-        return black + (light - black) * passed
+        eta = straight(gap + off, toe, tail)
+        result: Array = black + lower * logistic(eta + bend(eta, knees))
+        return result
 
-    slope = (read(-GRADIENT_REACH) - read(GRADIENT_REACH)) / (2 * GRADIENT_REACH)
-    found = np.stack([black, read(HIGHLIGHT_OFFSET), slope, midtone], axis=-1)
-    found[~known, 1:] = np.nan
-    return found
+    found[:] = (
+        black,
+        read(HIGHLIGHT_OFFSET),
+        (read(-GRADIENT_REACH) - read(GRADIENT_REACH)) / (2 * GRADIENT_REACH),
+        midtone,
+    )
+    found[1:, ~known] = np.nan
 
 
 def _place_of(eta: Array, toe: Array, tail: Array) -> Array:
@@ -171,11 +177,12 @@ def margins(observed: Array, aim: Aim) -> Array:
     bounds = bounds_of(aim)
     if not bounds:
         return np.ones((*observed.shape[:-1], 1))
-    found = np.empty((*observed.shape[:-1], len(bounds)), dtype=observed.dtype)
+    # With the draws last in memory, as `observables_of` gives them.
+    found = np.empty((len(bounds), *observed.shape[-2::-1]), dtype=observed.dtype)
     for b, (name, sign, limit) in enumerate(bounds):
-        found[..., b] = (observed[..., OBSERVABLES.index(name)] - limit) * (sign / SCALE[name])
+        found[b] = (observed[..., OBSERVABLES.index(name)].T - limit) * (sign / SCALE[name])
     found[~np.isfinite(found)] = MISSED
-    return found
+    return found.T
 
 
 # A just noticeable step of each, so that misses can be compared.

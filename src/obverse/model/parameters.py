@@ -107,8 +107,10 @@ FARTHEST = 40.0
 
 def natural(coordinates: Array) -> dict[str, Array]:
     """Parameters in their own units from coordinates of shape (..., P); each of shape (...)."""
-    values = np.where(POSITIVE, np.exp(np.clip(coordinates, -FARTHEST, FARTHEST)), coordinates)
-    return {name: values[..., i] for i, name in enumerate(NAMES)}
+    # Each parameter stands by itself in memory: a model takes one after the other.
+    values = np.moveaxis(coordinates, -1, 0).copy()
+    values[POSITIVE] = np.exp(np.clip(values[POSITIVE], -FARTHEST, FARTHEST))
+    return dict(zip(NAMES, values, strict=True))
 
 
 def coordinates_of(**values: float) -> Array:
