@@ -421,12 +421,12 @@ def test_an_entry_that_claims_more_than_the_file_is_not_read():
         load_picture(data)
 
 
-def resized_jpeg(width, height, passes=0):
-    """A JPEG of several passes that states another size; its last pass stands `passes` times more."""
+def resized_jpeg(width, height, passes=0, progressive=True):
+    """A JPEG of several passes, or of one, that states another size; its last pass stands `passes` times more."""
     out = io.BytesIO()
-    Image.fromarray(GREY).save(out, "JPEG", progressive=True)
+    Image.fromarray(GREY).save(out, "JPEG", progressive=progressive)
     data = bytearray(out.getvalue())
-    place = data.find(b"\xff\xc2")
+    place = data.find(b"\xff\xc2" if progressive else b"\xff\xc0")
     data[place + 5 : place + 9] = struct.pack(">HH", height, width)
     last = data.rfind(b"\xff\xda")
     return bytes(data[:-2] + data[last:-2] * passes + data[-2:])
@@ -455,6 +455,11 @@ SECOND_HEAD = png_chunk(b"IHDR", struct.pack(">IIBBBBB", 10, 10, 8, 2, 0, 0, 0))
 
 GREEDY = {
     "jpeg of few bytes": (lambda: resized_jpeg(16_000, 7_500), "it states 16000 by 7500 pixels, more than its"),
+    "jpeg of few bytes and 200 million pixels": (
+        lambda: resized_jpeg(17_320, 11_548, progressive=False),
+        "it states 17320",
+    ),
+    "jpeg of 200 million pixels in passes": (lambda: resized_jpeg(17_320, 11_548), "and 120 million in all"),
     "jpeg of many passes": (lambda: resized_jpeg(80, 60, passes=2000), "passes"),
     "png of few bytes": (lambda: png(10_000, 10_000, 8, 2, zlib.compress(bytes(100))), "it states 10000 by 10000"),
     "png of two heads": (lambda: png(10, 10, 8, 2, zlib.compress(bytes(310)), SECOND_HEAD), "the PNG is damaged"),

@@ -36,9 +36,10 @@ _LYING, _UPSIDE_DOWN, _SIDES_CHANGED = (5, 6, 7, 8), (3, 4, 7, 8), (2, 3, 6, 7)
 _LEAST_GAMMA, _MOST_GAMMA = 0.2, 1.2
 _SATURATION = {"uint8": 255.0, "uint16": 65535.0}
 _CHANNELS, _SIXTEEN = 3, 16
-MOST_SIDE = 16_000  # pixels
-MOST_PIXELS = 120_000_000  # of a picture
-MOST_BYTES = 1_000_000_000
+MOST_SIDE = 20_000  # pixels
+# Of a picture that is unpacked with two bytes to a channel; and of one that takes no more room: of one byte, or left in its file.
+MOST_PIXELS, MOST_PIXELS_OF_A_LIGHT_ONE = 120_000_000, 210_000_000
+MOST_BYTES = 6 * MOST_PIXELS_OF_A_LIGHT_ONE + 40_000_000  # 16 bits of three colours, and what goes with them
 # A picture in passes has about ten; each further one costs the time of the whole picture and hardly a byte.
 MOST_PASSES = 64
 # What a byte can hold at the very most: one block of 8 x 8 per bit; deflate's own bound; one site per bit.
@@ -147,14 +148,14 @@ def load_picture(source: str | Path | bytes, *, name: str = "") -> Picture:
     return picture
 
 
-def _bearable(width: int, height: int, name: str) -> None:
+def _bearable(width: int, height: int, name: str, most: int = MOST_PIXELS) -> None:
     if width < 1 or height < 1:
         raise InputError("the picture has no pixels", where=name, remedy=READABLE)
-    if max(width, height) > MOST_SIDE or width * height > MOST_PIXELS:
+    if max(width, height) > MOST_SIDE or width * height > most:
         raise TooLargeError(
             f"the picture is {width} by {height} pixels",
             where=name,
-            remedy=f"give one of at most {MOST_SIDE} pixels a side and {MOST_PIXELS // 1_000_000} million in all",
+            remedy=f"give one of at most {MOST_SIDE} pixels a side and {most // 1_000_000} million in all",
         )
 
 
@@ -217,7 +218,8 @@ def _load_jpeg(data: bytes, name: str) -> Picture:
         raise InputError("the JPEG is CMYK, made for printing", where=name, remedy=READABLE)
     if header.components not in (1, 3) or header.precision != 8:
         raise InputError("the JPEG is of a rare kind", where=name, remedy=READABLE)
-    _bearable(header.width, header.height, name)
+    # One that comes in passes is held as it is put together, in twice the room.
+    _bearable(header.width, header.height, name, MOST_PIXELS if header.passes > 1 else MOST_PIXELS_OF_A_LIGHT_ONE)
     _holds(len(data) * _JPEG_PIXELS_PER_BYTE, header.width, header.height, len(data), name)
     if header.passes > MOST_PASSES:
         raise InputError(
@@ -331,7 +333,10 @@ def _load_tiff(file: _File, name: str) -> Picture:
         # A scanner puts its preview before the picture and its infrared plane behind it.
         page = max(full, key=lambda one: (one.imagewidth * one.imagelength, one.samplesperpixel))
         _check_tiff(page, name)
-        _bearable(page.imagewidth, page.imagelength, name)
+        # Other kinds of number, and what is counted from white, are made over.
+        as_it_is = page.dtype.name in _SATURATION and _photometric(page) != _WHITE_IS_ZERO
+        light = as_it_is and _stays_in_file(page, file)
+        _bearable(page.imagewidth, page.imagelength, name, MOST_PIXELS_OF_A_LIGHT_ONE if light else MOST_PIXELS)
         codes = _tiff_codes(page, file, name)
         description = page.description or ""
         profile = page.tags.get(_ICC)
@@ -409,12 +414,17 @@ def _check_tiff(page: Any, name: str) -> None:
         raise InputError("the TIFF file is damaged: its tiles are larger than it", where=name, remedy="copy it again")
 
 
+def _stays_in_file(page: Any, file: _File) -> bool:
+    """Whether the pixels lie in a file as they are, so that it need only be mapped."""
+    return isinstance(file.held, Path) and page.is_contiguous and page.compression == 1 and page.fillorder == 1
+
+
 def _tiff_codes(page: Any, file: _File, name: str) -> np.ndarray:
     start, length = page.dataoffsets[0] if page.dataoffsets else 0, sum(page.databytecounts)
     whole = file.size()
     if not page.dataoffsets or max(o + n for o, n in zip(page.dataoffsets, page.databytecounts, strict=True)) > whole:
         raise InputError("the file ends before the picture does", where=name, remedy="copy it from the camera again")
-    if isinstance(file.held, Path) and page.is_contiguous and page.compression == 1 and page.fillorder == 1:
+    if isinstance(file.held, Path) and _stays_in_file(page, file):
         if length < page.nbytes:
             raise InputError(
                 "the file ends before the picture does", where=name, remedy="copy it from the camera again"
