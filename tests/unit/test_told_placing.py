@@ -47,7 +47,7 @@ def test_what_is_told_of_where_the_patches_lie_is_what_was_read():
     }
     three = tuple(beside(by, by, lag) for by, lag in ((1, 0.5), (-1, 2.0), (1, 3.9), (-1, 4.9)))
     found |= {
-        "nothing near": told(located(near=(beside(1, 1, 5.0),))),
+        "nothing near": told(located(near=(beside(1, 1, 7.0),))),
         "no more than three": told(located(near=three)),
         "two strips and a place near": told(located(near=three[:1], others=2)),
         "another strip, and it was settled": told(located(near=three, others=1), settled=True),

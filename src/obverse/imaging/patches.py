@@ -107,9 +107,8 @@ _SHARP, _SHARP_DRIFTS, _SHARP_NOISE, _SHARP_REACH = 0.012, 2.0, 3.0, 0.4
 _CLEARER, _HIDDEN, _SUDDEN, _FEWEST_ENDS = 3.0, 0.3, 0.7, 4
 # Another placing is out of the question that costs so much more; where the patches of a row cost more than so much each, the picture
 # strays by more than was thought, and the difference must be as many times larger. Of 844 rows by other hands (803 of them right) all but 3
-# wrong ones had one so near or another caution, and 37 right ones had one; with 7 for all but those that show every end (5 there) as
-# many wrong ones, and 47 right ones.
-_CLEARLY_DEARER, _WELL_EXPLAINED = 5.0, 1.5
+# wrong ones had one so near or another caution, and 49 right ones had one; 5 had 37, but said nothing of a strip of ten read as nine.
+_CLEARLY_DEARER, _WELL_EXPLAINED = 6.0, 1.5
 _FEWEST_ONE_WAY, _MOST_ALONE = 5, 2  # patches, of which it is told that they go one way, and that may lie against it
 _SHORTEST, _LONGEST = 0.45, 1.65  # of the usual length
 _SHORTEST_END = 0.28  # of a patch that was cut through

@@ -67,7 +67,7 @@ _NO_FIT = 0.02  # what a piece counts that does not fit at all
 _RIVAL = 0.5  # of the best piece's merit
 # Times what is clearly dearer, by which a number of patches costs more on the wrong strip: of 27 pictures with two strips by other hands the right
 # one was dearer by 19 at the most, and 10 rows lay on a strip that was cheaper by 25 and more (all right).
-_FAR_DEARER = 5.0
+_FAR_DEARER = 4.0
 _POOR, _ANY_FILM = 2.0, 0.06  # merit below which it is looked again, and the density that nearly all film has
 _CUT_ACROSS = 0.3  # of the width
 _FEWEST_PIXELS = 3  # of a patch, and across
