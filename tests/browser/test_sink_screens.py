@@ -182,3 +182,27 @@ def test_axe_finds_nothing_at_320_where_no_demo_leads(house, page_at, at_the_bat
         axe(page)
         assert overflow(page) <= 0, address
     assert "the tank leaks" in page.locator("main").inner_text()
+
+
+def test_the_big_button_ends_a_pause_in_a_bath(house, page_at, at_the_bath):
+    page = page_at(390, 844)
+    page.goto(f"{house.url}/sink/{at_the_bath['ready']}")
+    big = page.locator("#touch")
+
+    def says(words):
+        wait_until(lambda: big.text_content() == words, message=f"the big button does not say {words!r}")
+
+    def touched():
+        page.wait_for_timeout(800)  # longer than a slip of the hand
+        big.click()
+
+    says("It is in: start the clock")
+    touched()
+    says("Nothing to do yet")
+    page.get_by_role("button", name="More").click()
+    page.get_by_role("button", name="Pause").click()
+    says("Go on")
+    assert "waiting" not in big.get_attribute("class").split()
+    touched()
+    says("Nothing to do yet")
+    assert look(page, at_the_bath["ready"])["status"] == "running"

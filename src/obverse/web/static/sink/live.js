@@ -184,6 +184,9 @@ function refusedAsEarly(doing, at_s) {
   return refusal?.kind === "too_early" ? refusal : null;
 }
 
+/** A bath that runs on while its cues are silent: the next touch is for the cues, not for the bath. */
+const goesOn = (is) => is === "running" && core.status === "paused";
+
 /** The big button, one of its keys, a foot pedal, a held black screen. */
 function touch({ meant = false } = {}) {
   cues.unlock();
@@ -211,6 +214,8 @@ function touch({ meant = false } = {}) {
     clock.pace(first.speed);
   } else if (is === "ready") {
     send("poured");
+  } else if (goesOn(is)) {
+    send("resumed");
   } else if (is === "running" && tooEarly(doing)) {
     return;
   } else if (doing && doneEarly(doing)) {
@@ -471,7 +476,7 @@ function drawCue(doing, is, now) {
   let text = "";
   let active = false;
   if (core.status === "paused") {
-    text = "Paused. " + (doing?.ends_by === "clock" && core.clock_from_s !== null ? "The bath does not wait." : "The big button goes on.");
+    text = "Paused. " + (doing?.ends_by === "clock" && core.clock_from_s !== null ? "The bath does not wait; the big button goes on." : "The big button goes on.");
   } else if (is === "ready") {
     text = doing.kind === "clip" ? "Lay the clip ready." : "Pour it in.";
     active = true;
@@ -501,7 +506,7 @@ function drawTouch(doing, is) {
   const words = {
     planned: "Begin the evening",
     ready: doing?.kind === "clip" ? "The drop is on: start the clock" : "It is in: start the clock",
-    running: "Nothing to do yet",
+    running: goesOn(is) ? "Go on" : "Nothing to do yet",
     draining: "It is out",
     due: "It is out",
     doing: { clip: { blacken: "It is black", bleach: "It is bleached", clear: "It is clear" }[doing?.clip], lay_out: "It all stands here", brief: "Read; light out", open: "It is open", may_open: "Go on", hang: "It hangs", hold_end: "It is out", wait: "They are warm", check: "Measured" }[doing?.kind] ?? "Done",
@@ -509,7 +514,7 @@ function drawTouch(doing, is) {
   const button = $("touch");
   const text = (doing?.kind === "reexpose" && is === "due" ? "Enough light" : words) ?? "Waiting for the house";
   if (button.textContent !== text) button.textContent = text;
-  button.classList.toggle("waiting", is === "running" || machine.isOver(core));
+  button.classList.toggle("waiting", (is === "running" && !goesOn(is)) || machine.isOver(core));
   const pause = core.status === "paused" ? "Go on" : "Pause";
   if ($("pause").textContent !== pause) $("pause").textContent = pause;
 }
