@@ -109,6 +109,8 @@ _CLEARER, _HIDDEN, _SUDDEN, _FEWEST_ENDS = 3.0, 0.3, 0.7, 4
 # strays by more than was thought, and the difference must be as many times larger. Of 844 rows by other hands (803 of them right) all but 3
 # wrong ones had one so near or another caution, and 49 right ones had one; 5 had 37, but said nothing of a strip of ten read as nine.
 _CLEARLY_DEARER, _WELL_EXPLAINED = 6.0, 1.5
+# So many times as much where the row itself is an unlikely one, an end of which lies against the way of all the others.
+_ODD_ROW = 3.0
 _FEWEST_ONE_WAY, _MOST_ALONE = 5, 2  # patches, of which it is told that they go one way, and that may lie against it
 _SHORTEST, _LONGEST = 0.45, 1.65  # of the usual length
 _SHORTEST_END = 0.28  # of a patch that was cut through
@@ -465,6 +467,11 @@ class _Work:
                     cost += _ALONE_MERGED if merged and many == 1 else _ALONE_COST
                     break
         return cost
+
+    def odd(self, layout: Layout) -> bool:
+        """Whether one or two patches at an end lie against the way of all the others."""
+        edges = self.to_samples(layout.edges)
+        return self._alone(self.levels(edges), edges) > 0.0
 
     def sharp(self, edge: int, pitch: float) -> bool:
         """Whether density jumps at a boundary: by more than it changes on the way there, as stray light does."""
@@ -992,7 +999,8 @@ def whole_cost(chosen: Layout) -> float:
 
 def clearly_dearer(chosen: Layout) -> float:
     """By how much another placing costs more than this one where it is out of the question."""
-    return _CLEARLY_DEARER * max(1.0, chosen.cost / (chosen.count * _WELL_EXPLAINED))
+    strays = max(1.0, chosen.cost / (chosen.count * _WELL_EXPLAINED))
+    return _CLEARLY_DEARER * strays * (_ODD_ROW if chosen.work is not None and chosen.work.odd(chosen) else 1.0)
 
 
 def doubts(chosen: Layout) -> tuple[PatchDoubt, ...]:
