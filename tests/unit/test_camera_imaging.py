@@ -803,3 +803,37 @@ def test_a_row_in_a_window_that_shows_half_its_steps_is_doubted_and_one_on_the_p
     ):
         row = Located(shape, replace(patches.even_layout(5), seen=seen), profile, masked)
         assert [c.code for c in read._doubted(row, 5, (), (), 1.0, settled=False)] == codes
+
+
+def masked_strip(seed):
+    """A mask on a lit panel, in its window a strip with some open panel at both ends; the densities, and the corners of the film."""
+    light, densities = np.ones((420, 760)), np.linspace(0.2, 1.5, 10)
+    light[60:340, 40:720] = 10.0**-3.3
+    light[160:230, 90:670] = 1.0
+    for n, density in enumerate(densities):
+        light[160:230, 110 + 54 * n : 164 + 54 * n] = 10.0**-density
+    light *= np.random.default_rng(seed).normal(0.8, 0.002, light.shape)
+    picture = Picture(np.rint(65535 * np.clip(light, 0, 1)).astype(np.uint16)[..., None])
+    return picture, densities, np.array([[110.0, 160], [650, 160], [650, 230], [110, 230]])
+
+
+def test_the_sides_of_a_strip_in_a_mask_are_the_films_and_not_the_masks():
+    picture, densities, film = masked_strip(17)
+    reading = read.read_strip([picture], densities.size)
+    assert np.array(reading.area)[:, 1] == pytest.approx(film[:, 1], abs=2)
+    assert [p.density.value for p in reading.patches] == pytest.approx(densities, abs=0.02)
+    assert max(p.budget["noise"] for p in reading.patches) < 0.005
+    assert "patches.beyond" not in [c.code for c in reading.cautions]
+
+
+@pytest.mark.parametrize(
+    ("above", "below", "told"), [(90, 90, "both its sides"), (5, 80, "one of its sides"), (0, 0, "")]
+)
+def test_patches_that_reach_beyond_the_film_are_read_on_it_and_that_is_told(above, below, told):
+    picture, densities, film = masked_strip(18)
+    laid = film + np.array([[0, -above], [0, -above], [0, below], [0, below]])
+    reading = read.read_strip([picture], densities.size, corners=laid.tolist())
+    assert [p.density.value for p in reading.patches] == pytest.approx(densities, abs=0.02)
+    said = [c.text for c in reading.cautions if c.code == "patches.beyond"]
+    assert len(said) == bool(told)
+    assert all(told in words for words in said)

@@ -56,5 +56,7 @@ def test_what_is_told_of_where_the_patches_lie_is_what_was_read():
         "few steps": told(located(seen=3)),
         "no steps": told(located(seen=0)),
         "no panel": told(located(), panel=0.1),
+        "beyond one side of the film": read._beyond_film(True, False).text,
+        "beyond both sides of the film": read._beyond_film(True, True).text,
     }
     assert not told_as_kept("placings", found)

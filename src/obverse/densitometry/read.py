@@ -14,7 +14,7 @@ from obverse.densitometry.curve import Curve, curve_by_parts, known_curve, told
 from obverse.densitometry.light import LightOf, Views, Work, read_light
 from obverse.densitometry.reading import OpenPanel, OtherPlacing, PanelGlare, PatchReading, ReadPicture, StripReading
 from obverse.foundation import MAD_TO_SD, Z90, Array, Caution, Estimate, InputError, Level
-from obverse.imaging import BracketApartError, Picture, Warp, biweight, is_convex, middles, strip_grid
+from obverse.imaging import BracketApartError, Grid, Picture, Warp, biweight, is_convex, middles, robust_sd, strip_grid
 from obverse.imaging.alignment import Shift
 from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
 from obverse.imaging.patches import SURE_GAIN, Beside, Layout, PatchDoubt, clearly_dearer, doubts, shifted
@@ -45,6 +45,11 @@ _LEAST_LIKENESS, _GOOD_LIKENESS = 0.85, 0.97  # correlation of two pictures of o
 # and of 346 patches below 0.6 by three hands 99 in 100 lay below the upper end that this makes.
 _THROWN_BACK = 0.02
 _OVEREXPOSED = 0.3  # of density: a stop, by which a clipped panel may well be brighter than white (our judgement)
+# Rows of blocks across a strip lie beyond the film that are so much darker than the clearest quarter of the rows in most patches, opaque, and
+# alike: they differ from patch to patch by hardly anything, or by less than half of what the film does (our judgement).
+_DARKER, _CLEARER_ROWS, _MOST_OF_THEM, _OPAQUE, _ALIKE, _ALIKE_OF_FILM = 0.2, 25, 0.5, 1.2, 0.1, 0.5
+_EVERY_PIXEL, _FEWEST_ROWS = 4, 2  # of a block that is looked at for that, and rows that are left
+_NO_FILM, _LEAST_LIGHT = 0.012, 1e-5  # density that any film has; light of the panel that is still one
 _LOWEST_SIGNAL = 2.0  # standard uncertainties above nothing; less is only a bound
 
 Progress = Callable[[float, str], None]
@@ -161,6 +166,10 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
     against = () if settled or panel_clipped or not found else doubts(layout)
     cautions = _doubted(located, patches, against, others, beside, settled=settled)
     grid = strip_grid(warp, layout.centres(), layout.lengths())
+    film = _film_rows(pictures[master], seen, grid)
+    if film != (0, grid.blocks[1]):
+        cautions.append(_beyond_film(film[0] > 0, film[1] < grid.blocks[1]))
+        grid = grid.rows(*film)
     shifts = views.shifts(warp.corners())
     cautions += _check_shifts(views, shifts)
     work = Work(views, seen, warp, covered, grid, panel, shifts)
@@ -387,6 +396,34 @@ def _doubted(
         )
         said.append(Caution("patches.elsewhere", words, Level.CAUTION, where="patches"))
     return said
+
+
+def _film_rows(picture: Picture, seen: Survey, grid: Grid) -> tuple[int, int]:
+    """The first row of blocks across a strip, and the one after the last, without those at its sides that show the dark round the film."""
+    at = grid.pixels[:, :, ::_EVERY_PIXEL]
+    light = picture.light_at(at[..., 0], at[..., 1]).mean(axis=-1) / seen.field.light(grid.centres)
+    rows = np.median(-np.log10(np.maximum(light, _LEAST_LIGHT)).reshape(-1, *grid.blocks), axis=1)
+    whole = grid.blocks[1]
+    film = np.percentile(rows, _CLEARER_ROWS, axis=1)
+    # What is darker than the film, and as dark beside one patch as beside another, belongs to none of them.
+    beyond = (rows - film[:, None] > _DARKER).mean(axis=0) > _MOST_OF_THEM
+    beyond &= np.median(rows, axis=0) > _OPAQUE
+    beyond &= robust_sd(rows, axis=0) < max(_ALIKE, _ALIKE_OF_FILM * float(robust_sd(film)))
+    if beyond.all() or np.median(film) < _NO_FILM:
+        return 0, whole
+    first, last = int(np.argmin(beyond)), whole - int(np.argmin(beyond[::-1]))
+    # The row between is partly film.
+    inner = first + (first > 0), last - (last < whole)
+    return inner if inner[1] - inner[0] >= _FEWEST_ROWS else (first, last)
+
+
+def _beyond_film(first: bool, last: bool) -> Caution:
+    """What is told where patches reach beyond one side of the film, or both."""
+    words = (
+        f"The patches seem to reach beyond the film, onto something dark along {'both its sides' if first and last else 'one of its sides'}; only the part that is film was "
+        "read. Lay the sides on the film's: drag the corners on the page, or give them (--corners)."
+    )
+    return Caution("patches.beyond", words, Level.CAUTION, where="patches")
 
 
 def _check_shifts(views: Views, shifts: list[Shift]) -> list[Caution]:

@@ -29,7 +29,7 @@ from obverse.imaging.sampling import (
     spot_grid,
     strip_grid,
 )
-from obverse.imaging.statistics import biweight, middles
+from obverse.imaging.statistics import biweight, middles, robust_sd
 from obverse.imaging.warp import Warp
 
 __all__ = [
@@ -58,6 +58,7 @@ __all__ = [
     "read_blocks",
     "read_codes",
     "response_curve",
+    "robust_sd",
     "spot_grid",
     "srgb_table",
     "strip_grid",

@@ -448,14 +448,14 @@ def _bent(mask: np.ndarray, straight: Warp) -> Warp:
     top, bottom = across[first] - half, across[last] + half
     if open_first.sum() < 8 or open_last.sum() < 8:
         return straight
-    return _through_sides(straight, u, (top, open_first), (bottom, open_last))
+    return through_sides(straight, u, (top, open_first), (bottom, open_last))
 
 
 # Where a side lies at each place along the strip, and where that can be trusted.
 _Side = tuple[np.ndarray, np.ndarray]
 
 
-def _through_sides(straight: Warp, u: np.ndarray, top: _Side, bottom: _Side) -> Warp:
+def through_sides(straight: Warp, u: np.ndarray, top: _Side, bottom: _Side) -> Warp:
     """A cubic middle and a linear width through the points of both sides, robust against what touches them."""
     basis = np.vander(u, _CUBIC, increasing=True)
     line = basis[:, :2]

@@ -53,6 +53,13 @@ class Grid:
         """Some of the patches."""
         return Grid(self.pixels[patches], self.blocks)
 
+    def rows(self, first: int, last: int) -> Grid:
+        """Of every patch the rows of blocks from the first up to the last across the strip."""
+        along, across = self.blocks
+        patches, _, samples, _ = self.pixels.shape
+        kept = self.pixels.reshape(patches, along, across, samples, 2)[:, :, first:last]
+        return Grid(kept.reshape(patches, -1, samples, 2), (along, last - first))
+
 
 @dataclass(frozen=True, eq=False)
 class Blocks:

@@ -9,7 +9,15 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from obverse.foundation import MAD_TO_SD, Array
-from obverse.imaging.finding import Piece, Survey, find_shapes, nothing_found, panel_within, pieces_of
+from obverse.imaging.finding import (
+    Piece,
+    Survey,
+    find_shapes,
+    nothing_found,
+    panel_within,
+    pieces_of,
+    through_sides,
+)
 from obverse.imaging.patches import (
     ENOUGH_CONTRAST,
     MOST_EVIDENCE,
@@ -59,6 +67,14 @@ _FEWEST_NEAR, _NEAR_PATCH = 3, 0.5  # samples, and of a patch, over which an edg
 _FEWEST_OF_BORDER = 5  # spots of an edge beside the clearer half of the patches, and beside the denser
 _LEAST_LIGHT = 1e-4  # of the panel's
 _MIDDLE = 0.2  # of the width on either side of the middle line
+_WINDOW_ALONG, _WINDOW_ACROSS = 120, 100  # places at which the sides of a window are looked for
+_OPAQUE_ACROSS, _LEAST_OPAQUE, _THROUGH = (
+    90,
+    1.2,
+    0.35,
+)  # percentile of a mask's densities, the least of that, and film's below it
+_TOLD = 0.5  # of the places, at which a window's sides show
+_READ_ACROSS = 0.23  # of the width on either side of the middle line, of which densities are read
 _SLANTS = 0.22  # widths
 _MOST_PANEL = 0.4  # of the middle of a strip; clear bars let panel through
 _SIZE = 0.12  # power of its area by which a piece is preferred
@@ -119,6 +135,10 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
         raise nothing_found("no strip can be made out on the panel", picture.name)
     found.sort(key=lambda one: -one[0])
     merit, piece, warp, profile, layout = found[0]
+    window = None if piece.masked else _window(picture, seen, warp, layout)
+    if window is not None:
+        piece = replace(piece, masked=True)
+        warp, profile = straightened(picture, seen, window, count, masked=True)
     if piece.masked:
         # What lies beyond the ends of a window is mostly what lies beside it.
         profile = replace(profile, border=_mask(picture, seen, warp, profile.place))
@@ -359,6 +379,38 @@ def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[f
         return 0.0, 0.0
     start, end = best[1], best[2]
     return float(start), float(end - start)
+
+
+def _window(picture: Picture, seen: Survey, warp: Warp, layout: Layout) -> Warp | None:
+    """The row between the sides of the film, where what it was found on is an opaque mask round a window so narrow that the mask would be read; else None."""
+    along = (np.arange(_WINDOW_ALONG) + 0.5) / _WINDOW_ALONG
+    across = (np.arange(_WINDOW_ACROSS) + 0.5) / _WINDOW_ACROSS
+    u = layout.start + (layout.end - layout.start) * along
+    density, outside = _densities(picture, seen, warp.points(u[:, None], across[None, :]), 1.0)
+    opaque = float(np.percentile(density, _OPAQUE_ACROSS))
+    film = np.median(density[:, np.abs(across - 0.5) < _MIDDLE], axis=1)
+    told = (film < opaque - _THROUGH) & ~outside.any(axis=1)
+    if opaque < _LEAST_OPAQUE or told.mean() < _TOLD:
+        return None
+    # In the light itself an unsharp edge lies half way, as an outline's does.
+    light = ndimage.uniform_filter1d(10.0**-density, _BARE_SAMPLES, axis=1, mode="nearest")
+    dark = light < (10.0 ** -film[:, None] + 10.0**-opaque) / 2
+    rows = _WINDOW_ACROSS // 2
+    before, after = np.argmax(dark[:, rows - 1 :: -1], axis=1), np.argmax(dark[:, rows:], axis=1)
+    good = told & (before > 0) & (after > 0)
+    sides = 0.5 - before / _WINDOW_ACROSS, 0.5 + after / _WINDOW_ACROSS
+    if good.mean() < _TOLD:
+        return None
+    first, last = (float(np.median(side[good])) for side in sides)
+    if max(first - 0.5, 0.5 - last) < -_READ_ACROSS:
+        return None
+    # From one side to the other, on the straight lines that the strip's own coordinates bend away from.
+    bent = [warp.aside(u, side) for side in sides]
+    first, last = (float(np.median(side[good])) for side in bent)
+    ends = np.array([layout.start, layout.end, layout.end, layout.start])
+    straight = Warp(Warp(warp.quad).points(ends, np.array([first, first, last, last])))
+    top, bottom = ((side - first) / (last - first) for side in bent)
+    return through_sides(straight, along, (top, good), (bottom, good))
 
 
 def _mask(picture: Picture, seen: Survey, warp: Warp, place: Array) -> float:
