@@ -155,7 +155,7 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
     warp, layout = located.warp, located.layout
     tell(_AT_PATCHES, "looking for the patches")
     beside = 1.0 if panel is not None or located.masked else panel_beside(seen, warp)
-    covered = covered_by(seen, warp)
+    covered = covered_by(seen, located.mask or warp)
     if panel is None and (seen.panel & ~covered).sum() < _FEWEST_PANEL:
         raise InputError(
             "no open panel is visible beside the strip",

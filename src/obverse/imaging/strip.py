@@ -107,6 +107,8 @@ class Located:
         The same patches laid a little elsewhere, the likeliest first.
     rivals : tuple of Located
         Other pieces that might be strips as well.
+    mask : Warp, optional
+        What the window was cut in, where all of it was made out. It may let some light through: nobody said that it is opaque.
     """
 
     warp: Warp
@@ -115,6 +117,7 @@ class Located:
     masked: bool
     beside: tuple[Beside, ...] = ()
     rivals: tuple[Located, ...] = ()
+    mask: Warp | None = None
 
 
 def locate(picture: Picture, seen: Survey, count: int) -> Located:
@@ -135,11 +138,12 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
         raise nothing_found("no strip can be made out on the panel", picture.name)
     found.sort(key=lambda one: -one[0])
     merit, piece, warp, profile, layout = found[0]
+    mask = None
     window = None if piece.masked else _window(picture, seen, warp, layout)
     if window is not None:
-        piece = replace(piece, masked=True)
-        warp, profile = straightened(picture, seen, window, count, masked=True)
-    if piece.masked:
+        # Where the row lies along the mask its middle has shown.
+        piece, warp, mask = replace(piece, masked=True), window, warp
+    elif piece.masked:
         # What lies beyond the ends of a window is mostly what lies beside it.
         profile = replace(profile, border=_mask(picture, seen, warp, profile.place))
         layout = place_patches(profile, count)
@@ -147,7 +151,7 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
     for m, one, other, shown, placed in found[1:]:
         if m > _RIVAL * merit and not one.masked and all(_apart(other, w) for w in (warp, *(r.warp for r in rivals))):
             rivals.append(_weighed(other, shown, placed))
-    strips = _likely([replace(_weighed(warp, profile, layout), masked=piece.masked), *rivals])
+    strips = _likely([replace(_weighed(warp, profile, layout), masked=piece.masked, mask=mask), *rivals])
     if len(strips) == 1:
         return strips[0]
     # The person's number is right: a strip whose steps clearly speak for another one is not theirs, where one's do not.
@@ -404,13 +408,13 @@ def _window(picture: Picture, seen: Survey, warp: Warp, layout: Layout) -> Warp 
     first, last = (float(np.median(side[good])) for side in sides)
     if max(first - 0.5, 0.5 - last) < -_READ_ACROSS:
         return None
-    # From one side to the other, on the straight lines that the strip's own coordinates bend away from.
-    bent = [warp.aside(u, side) for side in sides]
+    # Along as before, across from one side to the other; bend and slant are of the whole piece, and are left behind.
+    ahead, _ = warp.unbent(np.array([0.0, 1.0, 1.0, 0.0]), np.array([first, first, last, last]))
+    bent = [warp.unbent(u, side)[1] for side in sides]
     first, last = (float(np.median(side[good])) for side in bent)
-    ends = np.array([layout.start, layout.end, layout.end, layout.start])
-    straight = Warp(Warp(warp.quad).points(ends, np.array([first, first, last, last])))
+    straight = Warp(Warp(warp.quad).points(ahead, np.array([first, first, last, last])))
     top, bottom = ((side - first) / (last - first) for side in bent)
-    return through_sides(straight, along, (top, good), (bottom, good))
+    return through_sides(straight, u, (top, good), (bottom, good))
 
 
 def _mask(picture: Picture, seen: Survey, warp: Warp, place: Array) -> float:

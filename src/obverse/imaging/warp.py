@@ -37,15 +37,14 @@ class Warp:
 
     def points(self, u: Points | float, v: Points | float) -> Points:
         """Pixels of places along and across, broadcast against each other, shape (..., 2)."""
+        return project_each(self._matrix, *self.unbent(u, v))
+
+    def unbent(self, u: Points | float, v: Points | float) -> tuple[Points, Points]:
+        """The same places along and across the quadrilateral itself, of straight sides."""
         # Not yet broadcast: the polynomials need be worked out only once for each u.
         along, away = np.asarray(u, dtype=float), np.asarray(v, dtype=float) - 0.5
-        ahead = along + away * _at(self.slant, along) if any(self.slant) else along
-        return project_each(self._matrix, ahead, self.aside(along, v))
-
-    def aside(self, u: Points | float, v: Points | float) -> Points:
-        """Places across where the quadrilateral itself is 0 to 1, the sides not bent."""
-        along, away = np.asarray(u, dtype=float), np.asarray(v, dtype=float) - 0.5
-        return np.asarray(0.5 + away * (1 + _at(self.spread, along)) + _at(self.bend, along))
+        aside = 0.5 + away * (1 + _at(self.spread, along)) + _at(self.bend, along)
+        return along + away * _at(self.slant, along) if any(self.slant) else along, aside
 
     @cached_property
     def _matrix(self) -> Points:
