@@ -41,7 +41,7 @@ here (seeds from {first}) were not looked at before this run. A cell is the shar
 its column was told (probability above 0.8); several may be told of one strip. "Cannot tell": something is there, and
 no fault is likely. What sound strips of other hands reach is taken off first, unless a look goes beyond what any of
 them showed (a stain of 0.1 between channels, drag of a tenth of the step, on perforated film a leak that takes a twelfth in the picture and more in
-the rebate, edges of perforated film that wander by 0.7 mm): docs/camera.md says how often sound strips of other hands are told of anything.
+the rebate, edges of perforated film that wander by 0.7 mm): docs/camera-pictures.md says how often sound strips of other hands are told of anything.
 """
 
 
