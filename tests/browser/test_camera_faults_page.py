@@ -26,7 +26,7 @@ from .conftest import LAPTOP, PHONE
             {"fingerprint": 1.0},
             62,
             "Cannot tell",
-            "something is there: 94 %",
+            "something is there: 95 %",
             "It might be: something else",
         ),
     ],

@@ -121,7 +121,8 @@ def _holds(thing: object, value: float, deep: int = 3) -> bool:
     if isinstance(thing, float):
         return abs(thing - value) < 1e-9
     if isinstance(thing, np.ndarray):
-        return thing.dtype.kind == "f" and bool((np.abs(thing - value) < 1e-9).any())
+        with np.errstate(all="ignore"):  # what is not filled yet holds anything
+            return thing.dtype.kind == "f" and bool((np.abs(thing - value) < 1e-9).any())
     if isinstance(thing, dict) and deep:
         return any(_holds(one, value, deep - 1) for one in thing.values())
     inner = getattr(thing, "values" if isinstance(thing, ControlVector) else "controls", None)

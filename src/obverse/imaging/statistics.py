@@ -47,7 +47,18 @@ def middles(values: np.ndarray, axis: int | None = -1) -> np.ndarray:
 
 
 def robust_sd(values: ArrayLike, axis: int | None = None) -> np.ndarray:
-    """Standard deviation from the median absolute deviation (normal law)."""
+    """Standard deviation from the median absolute deviation (normal law).
+
+    Parameters
+    ----------
+    values : ndarray
+    axis : int, optional
+        All values together where none is given.
+
+    Returns
+    -------
+    ndarray, shape of `values` without `axis`
+    """
     v = np.asarray(values, dtype=float)
     middle = middles(v, axis)
     return MAD_TO_SD * middles(np.abs(v - (middle if axis is None else np.expand_dims(middle, axis))), axis)

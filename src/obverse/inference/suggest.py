@@ -77,7 +77,7 @@ MEANT_TO_BE_MET = number("notebook.meant_to_be_met")
 WORTH_OF_ANOTHER = 0.2
 # The belief by which a strip was made and missed may be wrong about its neighbours in the same way: it counts as if so many
 # strips had said it against each miss just there. More than so many misses count as these: where many strips were made the
-# belief stands on them, and they are no reason to go anywhere else (docs/notebook.md has how often each came true).
+# belief stands on them, and they are no reason to go anywhere else (docs/notebook-tried.md has how often each came true).
 BELIEF_AGAINST_MISSES, MOST_MISSES = 2.0, 3.0
 # Where a strip is good so much more often for a base in one half of what is believed of it than in the other, it is the base
 # that is to be measured, not another strip.

@@ -114,7 +114,23 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
 
 
 def settled(p: dict[str, Array], controls: Array, *, slopes: bool = False) -> tuple[Array, Array]:
-    """As `settle`, from the parameters in their own units, (M,) each."""
+    """As `settle`, from the parameters in their own units.
+
+    Parameters
+    ----------
+    p : dict of (M,) array
+        By the name of each parameter.
+    controls : (T, K) or (M, T, K) array
+        Strips, in the order of `CONTROLS`.
+    slopes : bool
+        Also the derivatives by the parameters in their coordinates.
+
+    Returns
+    -------
+    settings : (M, T, 5) array
+    slopes : (M, T, 5, P) array
+        Empty if not asked for.
+    """
     # Strips, draws; and one strip after the other.
     c = ControlVector(np.swapaxes(controls, 0, -2) if np.ndim(controls) > 2 else np.asarray(controls)[:, None])
     time = np.maximum(c[TIME], 1e-3)

@@ -117,6 +117,8 @@ class Added:
 class TwiceError(ConflictError):
     """The same came from two pages; asked once more."""
 
+    code = "sent_twice"
+
 
 async def name_entry(request: Request) -> None:
     """Dependency of the whole application: find the id of an entry, and tie it to what was sent."""
