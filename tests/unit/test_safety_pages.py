@@ -51,7 +51,7 @@ def test_the_checker_in_json(client):
         (["laundry_bleach", "spirit of salts"], True, "hydrochloric acid"),
         (["laundry_bleach", "drain cleaner"], True, "sodium hydroxide; sulfuric acid or sodium hypochlorite"),
         (["pure_salt", "nitrate negatives"], False, "old film base"),
-        (["isopropanol", "tea light"], False, "something burns or glows nearby"),
+        (["isopropanol", "tea light"], False, "something that burns or glows nearby"),
         (["laundry_bleach", "mystery salt"], False, "Nothing is known here of 'mystery salt'"),
     ],
 )
