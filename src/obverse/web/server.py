@@ -7,6 +7,7 @@ import contextlib
 import hashlib
 import hmac
 import ipaddress
+import logging
 import secrets
 import socket
 import sys
@@ -197,7 +198,14 @@ class _Server(uvicorn.Server):
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         self._closing.set()
+        logging.getLogger("uvicorn.error").addFilter(_complains)
         await super().shutdown(sockets)
+
+
+def _complains(record: logging.LogRecord) -> bool:
+    """Whether a line said while closing is a complaint: that pages were cut off which were still being made is none."""
+    cut_off = record.exc_info is not None and isinstance(record.exc_info[1], asyncio.CancelledError)
+    return not cut_off and not str(record.msg).startswith("Cancel ")
 
 
 def _tell_share(sharing: Sharing, tls: bool) -> None:
