@@ -10,7 +10,7 @@ from scipy import ndimage
 from scipy.spatial import ConvexHull
 
 from obverse.densitometry import read
-from obverse.densitometry.curve import curve_by_parts, known_curve, told
+from obverse.densitometry.curve import curve_by_parts, how_guessed, known_curve, told
 from obverse.foundation import InputError
 from obverse.imaging import Picture, alignment, finding, geometry, masks, parts, patches, radiometry, response
 from obverse.imaging.encoding import linear_to_srgb, srgb_table, srgb_to_linear
@@ -837,3 +837,19 @@ def test_patches_that_reach_beyond_the_film_are_read_on_it_and_that_is_told(abov
     said = [c.text for c in reading.cautions if c.code == "patches.beyond"]
     assert len(said) == bool(told)
     assert all(told in words for words in said)
+
+
+@pytest.mark.parametrize(
+    ("stops", "possible", "stated", "words"),
+    [
+        (2.0, (1.0, 8 / 3), False, "taken as 2 stops between neighbours; 1 to 2.67 may be meant, and the interval holds them. "),
+        (1.0, (1.0, 1.0), False, "taken as 1 stop between neighbours. "),
+        (5 / 3, (1.0, 2.0), True, "taken as 1.67 stops between neighbours; 1 to 2 may be meant, and the interval holds them. "),
+        (None, (1.0, 1.0), True, "its contrast as the standard curve has it. "),
+    ],
+)  # fmt: skip
+def test_a_guessed_step_is_told_with_what_else_may_be_meant(stops, possible, stated, words):
+    assert how_guessed(stops, possible, stated=stated) == (
+        f"{'' if stated else 'No shutter times are written in the pictures. '}The tone curve was found from the bracket itself, "
+        f"{words}Say how many stops there were, and the interval narrows."
+    )

@@ -22,7 +22,6 @@ from obverse.system import put_in_place
 
 # Ports that no service of a usual computer takes; the demo lies beside one's own.
 OWN_PORT, DEMO_PORT = 8137, 8138
-_BACKUP_BEGINS = b"SQLite format 3\0"  # the head of any file of that database (its file format, section 1.3)
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
 
 
@@ -174,9 +173,10 @@ def import_(
 
     Example: obverse import notebook-2031-11-05.json --mine all
     """
+    from obverse.workbench.backup import SQLITE_BEGINS
 
     data = read_given(file)
-    if data.startswith(_BACKUP_BEGINS):
+    if data.startswith(SQLITE_BEGINS):
         raise InputError(
             "it is a backup, not an exported notebook",
             where=file,

@@ -141,6 +141,29 @@ def _panel_doubt(picture: Picture, doubt: np.ndarray) -> float:
     return _DOUBTED * float(np.interp(codes, np.arange(doubt.size), doubt))
 
 
+def how_guessed(stops: float | None, possible: tuple[float, float], *, stated: bool) -> str:
+    """What is told of a tone curve whose exposures were guessed.
+
+    Parameters
+    ----------
+    stops : float, optional
+        That were taken to lie between neighbours; None where the standard curve's contrast was taken.
+    possible : (float, float)
+        The fewest and the most that may lie there.
+    stated : bool
+        Exposures are written in the pictures, and were not believed.
+    """
+    words = "" if stated else "No shutter times are written in the pictures. "
+    words += "The tone curve was found from the bracket itself, "
+    if stops is not None:
+        fewest, most = (f"{one:.3g}" for one in possible)
+        meant = f"; {fewest} to {most} may be meant, and the interval holds them" if fewest != most else ""
+        words += f"taken as {stops:.3g} {'stop' if stops == 1 else 'stops'} between neighbours{meant}. "
+    else:
+        words += "its contrast as the standard curve has it. "
+    return words + "Say how many stops there were, and the interval narrows."
+
+
 def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
     """The pictures, decoded by a curve measured in them where they show one, and how well it is known.
 
@@ -183,15 +206,7 @@ def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
         words = f"The tone curve was found from the bracket itself, by {how}."
         said = Caution("curve.bracket", words, Level.NOTE, where="picture")
         return decoded, Curve(math.hypot(share, found.ratio_sd), least, cautions=(*doubts, said))
-    words = "" if found.unfit else "No shutter times are written in the pictures. "
-    words += "The tone curve was found from the bracket itself, "
-    if found.stops is not None:
-        fewest, most = (f"{one:.3g}" for one in found.possible)
-        meant = f"; {fewest} to {most} may be meant, and the interval holds them" if fewest != most else ""
-        words += f"taken as {found.stops:.3g} {'stop' if found.stops == 1 else 'stops'} between neighbours{meant}. "
-    else:
-        words += "its contrast as the standard curve has it. "
-    words += "Say how many stops there were, and the interval narrows."
+    words = how_guessed(found.stops, found.possible, stated=found.unfit)
     said = Caution("curve.untimed", words, Level.CAUTION, where="picture", source="camera.tone_curve")
     if found.stops is None:
         return decoded, Curve(free=True, cautions=(*doubts, said))

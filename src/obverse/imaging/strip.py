@@ -68,11 +68,8 @@ _FEWEST_OF_BORDER = 5  # spots of an edge beside the clearer half of the patches
 _LEAST_LIGHT = 1e-4  # of the panel's
 _MIDDLE = 0.2  # of the width on either side of the middle line
 _WINDOW_ALONG, _WINDOW_ACROSS = 120, 100  # places at which the sides of a window are looked for
-_OPAQUE_ACROSS, _LEAST_OPAQUE, _THROUGH = (
-    90,
-    1.2,
-    0.35,
-)  # percentile of a mask's densities, the least of that, and film's below it
+# Percentile of a mask's densities, the least of that, and how much less dense the film is.
+_OPAQUE_ACROSS, _LEAST_OPAQUE, _THROUGH = 90, 1.2, 0.35
 _TOLD = 0.5  # of the places, at which a window's sides show
 _READ_ACROSS = 0.23  # of the width on either side of the middle line, of which densities are read
 _SLANTS = 0.22  # widths
